@@ -8,7 +8,7 @@ pub use grouped::Group;
 use crate::cutoff::APPROVED_SHARPNESS;
 use crate::language::{Language, Said, said};
 use crate::photo::{Misfit, Processing};
-use crate::record::{Pattern, Side, Stage, Traffic};
+use crate::record::{Lamp, Pattern, Side, Stage, Traffic};
 use crate::refusal::Refusal;
 use crate::report::text::date;
 use crate::report::words::listed;
@@ -751,6 +751,20 @@ pub enum LampMeasure {
 }
 
 impl Warning {
+    /// Whether it holds for the lamp as it was entered, whatever a photo of it shows: it is said once for all of them.
+    #[must_use]
+    pub const fn is_of_lamp(&self) -> bool {
+        matches!(self, Self::NearWall { .. })
+    }
+
+    /// The key of a job file that its mend is entered under, where its words do not name it.
+    pub(crate) const fn key(&self) -> Option<&'static str> {
+        match self {
+            Self::NearWall { .. } => Some("face_height_mm"),
+            _ => None,
+        }
+    }
+
     /// What can be behind it; more than one where the photo cannot tell.
     #[must_use]
     pub fn causes(&self) -> &'static [Cause] {
@@ -1799,13 +1813,14 @@ impl Warning {
             } => said!(
                 language;
                 "the lamp's distance of {} m is small, and a lamp is no point: on a near wall its light reaches higher, and the aim \
-                 reads up to some {u95_percent} % too little (the ± allows for it; travels are not moved); give the lamp's face_height_mm, \
+                 reads up to some {u95_percent} % too little (the ± allows for it; travels are not moved); give the {}, \
                  or aim from 10 m",
                 "der Abstand des Scheinwerfers von {} m ist klein, und ein Scheinwerfer ist kein Punkt: an einer nahen Wand \
                  reicht sein Licht höher, und die Neigung wird um bis zu etwa {u95_percent} % zu klein gelesen (das ± \
-                 berücksichtigt es; Stellwege verschiebt es nicht); die Höhe seiner Lichtfläche angeben oder aus 10 m \
+                 berücksichtigt es; Stellwege verschiebt es nicht); die {} angeben oder aus 10 m \
                  messen";
                 language.decimal(distance_mm / 1000.0, 1),
+                Lamp::face_height(language),
                 u95_percent = language.decimal(*u95_percent, 1)
             ),
             Self::NoMountingHeight => said!(

@@ -305,6 +305,52 @@ fn wrong_files_say_what_where_and_how_to_mend() {
     assert_eq!(beamfall(&["measure", &swapped]).status.code(), Some(3));
 }
 
+/// What is stamped on lamp or car stands with the limits, in the terminal, the report and the JSON, whichever table has them.
+#[test]
+fn a_stamped_figure_stands_beside_its_limits() {
+    let folder = tempfile::tempdir().unwrap();
+    let photo = format!("{SAMPLE}/photos/left-after-0.jpg");
+    let out = folder.path().join("report").to_string_lossy().into_owned();
+    let said = "Stamped on lamp or car: 1.2 %. Allowed: as set 1.00 to 1.50 %, over all loads 0.50 to 2.50 %.";
+    for table in ["un-r48", "lamp-mark"] {
+        let job = small_job(folder.path(), &photo, "[lamp_mark]\nset_percent = 1.2\n");
+        let with_table = text(&std::fs::read(&job).unwrap()).replace("un-r48", table);
+        std::fs::write(&job, with_table).unwrap();
+        let ran = beamfall(&["report", &job, "-o", &out]);
+        assert_eq!(ran.status.code(), Some(0), "{}", text(&ran.stderr));
+        let flat = |text: &str| {
+            text.replace('\u{a0}', " ")
+                .split_whitespace()
+                .collect::<Vec<_>>()
+                .join(" ")
+        };
+        assert!(flat(&text(&ran.stdout)).contains(said), "{}", text(&ran.stdout));
+        let page = flat(&text(&std::fs::read(format!("{out}/report.html")).unwrap()));
+        assert!(
+            page.contains(said) && !page.contains("Wert, none") && !page.contains("car, none"),
+            "{table}"
+        );
+        assert!(
+            page.contains("near what an eye takes for the edge"),
+            "half brightness says what it is"
+        );
+        let results: serde_json::Value =
+            serde_json::from_slice(&std::fs::read(format!("{out}/results.json")).unwrap()).unwrap();
+        assert_eq!(results["table"]["marked_percent"], 1.2);
+        assert_eq!(results["shots"][0]["verdict"]["low_percent"], 1.0);
+    }
+    // A stamp that the rows do not have is judged by none.
+    let job = small_job(folder.path(), &photo, "[lamp_mark]\nset_percent = 2.2\n");
+    let with_table = text(&std::fs::read(&job).unwrap()).replace("un-r48", "lamp-mark");
+    std::fs::write(&job, with_table).unwrap();
+    let ran = text(&beamfall(&["measure", &job]).stdout);
+    let ran = ran.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(
+        ran.contains("no row of UN R48") && !ran.contains("outside") && !ran.contains("inside"),
+        "{ran}"
+    );
+}
+
 #[test]
 fn a_report_is_whole_and_the_same_twice() {
     let folder = tempfile::tempdir().unwrap();

@@ -35,7 +35,7 @@ fn said(output: &Output) -> String {
 const WALL: &str =
     "Back wall\n\n\n\n\n\n\n-1500\n212\n\n-600\n205\n\n550\n208\n\n1,45 m\n215\n\n-150 cm\n1120\n\n540\n1130\n";
 /// Its car: the table is the only one of the optional answers.
-const CAR: &str = "W-0117\nright\n\n\n\n\nun-r48\n\nboth\n652\n\n-560\n10 m\n\n\n655\n\n565\n10000\n\n\n";
+const CAR: &str = "W-0117\nright\n\n\n\n\nun-r48\n\n\nboth\n652\n\n-560\n10 m\n\n\n655\n\n565\n10000\n\n\n";
 
 #[test]
 fn the_answers_make_both_files_and_the_next_command_takes_them() {
@@ -66,6 +66,54 @@ fn the_answers_make_both_files_and_the_next_command_takes_them() {
     assert!(job.get("system").is_none() && job.get("vehicle").is_none());
     let next = program().arg("shots").arg(inside.join("job.toml")).output().unwrap();
     assert_eq!(next.status.code(), Some(0), "{}", said(&next));
+}
+
+/// Whether and by what a car is judged is chosen, here as on the page; of a stamp nobody has to know tolerances.
+#[test]
+fn the_table_is_chosen_and_a_stamp_stands_beside_it() {
+    let folder = tempfile::tempdir().unwrap();
+    for (name, typed, table, mark) in [
+        (
+            "un",
+            "\nun-r48\n1.2\n",
+            "un-r48",
+            "\n[lamp_mark]\nset_percent = 1.2\n\n",
+        ),
+        (
+            "stamp",
+            "lamp-mark\n\n1,2 %\n\n\n\n\n",
+            "lamp-mark",
+            "\n[lamp_mark]\nset_percent = 1.2\n\n",
+        ),
+        (
+            "own",
+            "lamp-mark\n1.2\n0.1\n\n0.2\n\n\n",
+            "lamp-mark",
+            "\n[lamp_mark]\nset_percent = 1.2\nsetting_tolerance_percent = [0.1, 0.2]\n\n",
+        ),
+    ] {
+        let inside = folder.path().join(name);
+        let output = new(&inside, &(WALL.to_owned() + &CAR.replace("un-r48\n\n", typed)));
+        let all = said(&output);
+        assert_eq!(
+            (output.status.code(), all.matches("No: ").count()),
+            (Some(0), 1),
+            "{all}"
+        );
+        let job = std::fs::read_to_string(inside.join("job.toml")).unwrap();
+        assert!(
+            job.contains(&format!("tolerance = \"{table}\"")) && job.contains(mark),
+            "{job}"
+        );
+    }
+    let none = folder.path().join("none");
+    let output = new(&none, &(WALL.to_owned() + &CAR.replace("un-r48\n\n", "none\n")));
+    assert_eq!(output.status.code(), Some(0), "{}", said(&output));
+    assert!(
+        !std::fs::read_to_string(none.join("job.toml"))
+            .unwrap()
+            .contains("tolerance")
+    );
 }
 
 #[test]

@@ -159,17 +159,31 @@ fn check_series(job: &Job, system: &System, path: &Path) -> Result<(), Error> {
 /// The test of a trial.
 fn test_of<'s>(system: &'s System, trial: &Trial, path: &Path) -> Result<&'s Test, Error> {
     system.test(&trial.test).map(|t| &system.tests[t]).ok_or_else(|| {
-        let known: Vec<&str> = system.tests.iter().map(|t| t.id.as_str()).collect();
+        let mut known: Vec<&str> = system.tests.iter().map(|t| t.id.as_str()).collect();
+        let like = trial.test.to_lowercase();
+        let likeness = |id: &str| strsim::jaro_winkler(&like, id);
+        known.sort_by(|a, b| likeness(b).total_cmp(&likeness(a)));
         Error::in_file(
             path,
             format!(
-                "the trial \"{}\" is no test of the system {}; its tests are {}",
+                "the trial \"{}\" is no test of the system {}; its tests are, the likest first:\n{}",
                 trial.test,
                 system.id,
-                known.join(", ")
+                in_columns(&known)
             ),
         )
     })
+}
+
+/// Words in as many columns as 80 characters hold, line by line, to be copied from a terminal.
+fn in_columns(words: &[&str]) -> String {
+    const LINE: usize = 78;
+    let width = words.iter().map(|word| word.chars().count()).max().unwrap_or(0) + 2;
+    let lines = words.chunks((LINE / width).max(1)).map(|line| {
+        let padded: String = line.iter().map(|word| format!("{word:width$}")).collect();
+        format!("  {}", padded.trim_end())
+    });
+    lines.collect::<Vec<_>>().join("\n")
 }
 
 /// A kind of fault that was seen itself, of a test that does not show it, is an error: it would count as something else.
@@ -844,6 +858,24 @@ mod tests {
 
     fn shot(photo: &str, lamp: &str, more: &str) -> String {
         format!("[[shot]]\nphoto = \"{photo}\"\nlamp = \"{lamp}\"\n{more}\n")
+    }
+
+    /// Of many names the one that was meant stands first, and all can be copied from lines of 80 columns.
+    #[test]
+    fn a_test_that_the_system_does_not_know_is_answered_with_the_likest() {
+        let job = job("[[trial]]\ntest = \"reflector-right-hand\"\nmoves = \"yes\"\n");
+        let error = photos_of(&system(), &job, Path::new("job.toml"))
+            .map(|_| ())
+            .unwrap_err()
+            .to_string();
+        let (head, names) = error.split_once('\n').unwrap();
+        assert!(
+            head.contains("reflector-right-hand") && head.ends_with("the likest first:"),
+            "{error}"
+        );
+        assert!(names.trim_start().starts_with("reflector-right-by-hand "), "{error}");
+        assert!(names.lines().all(|line| line.chars().count() <= 80), "{error}");
+        assert_eq!(names.split_whitespace().count(), system().tests.len());
     }
 
     #[test]

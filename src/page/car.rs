@@ -67,17 +67,16 @@ pub(super) fn of_job_file(language: Language, file: &Path) -> Result<Car, Error>
     show("job.traffic", Some(job.traffic.to_string()));
     let tolerance = job.tolerance.unwrap_or_else(|| "none".to_owned());
     if let Some(mark) = &job.lamp_mark {
-        let [below, above] = mark.setting_tolerance_percent;
-        let [low, high] = mark.range_percent;
+        let (setting, range) = (mark.setting_tolerance_percent, mark.range_percent);
         let figures = [
             ("set_percent", mark.set_percent),
-            ("below", below),
-            ("above", above),
-            ("low", low),
-            ("high", high),
+            ("below", setting.map(|[below, _]| below)),
+            ("above", setting.map(|[_, above]| above)),
+            ("low", range.map(|[low, _]| low)),
+            ("high", range.map(|[_, high]| high)),
         ];
         for (key, value) in figures {
-            show(&format!("lamp_mark.{key}"), Some(value.to_string()));
+            show(&format!("lamp_mark.{key}"), value.map(|value| value.to_string()));
         }
     }
     for question in &mut questions {
@@ -153,7 +152,8 @@ impl Car {
             "lamp_mark.high",
         ];
         let is_other = |key: &&str| of_mark(key) != self.shown.get(*key).and_then(|shown| shown.parse().ok());
-        if given("job.tolerance") == "lamp-mark" && marks.iter().any(is_other) {
+        // Of a table that asks for none of them they are taken out: what does not count is not kept as if it did.
+        if marks.iter().any(is_other) {
             let set = of_mark("lamp_mark.set_percent").map(toml::Value::Float);
             values.push(NewValue {
                 table: "[lamp_mark]",
@@ -169,7 +169,7 @@ impl Car {
                 values.push(NewValue {
                     table: "[lamp_mark]",
                     key,
-                    value: Some(toml::Value::Array(both)),
+                    value: (both.len() == of.len()).then_some(toml::Value::Array(both)),
                 });
             }
             named.extend(

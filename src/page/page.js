@@ -98,8 +98,29 @@ const fit = () => {
     const conditions = JSON.parse(field.dataset.onlyWith);
     field.hidden = !conditions.every(([key, words]) => words.includes((now[key] || "").trim()));
   }
-  for (const group of form.querySelectorAll("fieldset")) {
+  // Nor is a heading, or what is folded away, with nothing under it.
+  for (const group of form.querySelectorAll("fieldset, details.rare, .of-sheet")) {
     group.hidden = [...group.querySelectorAll(".field")].every((field) => field.hidden);
+  }
+};
+
+// Sheets are called by the numbers that are typed; the program says where each is drawn, once it knows all their places.
+const numbered = () => {
+  const now = typed();
+  for (const part of form.querySelectorAll("[data-number]")) {
+    const n = (now[part.dataset.number] || "").trim();
+    if (!n) continue;
+    const words = say(part, "words", { n });
+    if (part.dataset.sheet) part.dataset.sheet = words;
+    else if (part.hasAttribute("aria-label")) part.setAttribute("aria-label", words);
+    else part.textContent = words;
+  }
+};
+
+const drawn = (places) => {
+  for (const [sheet, [row, column]] of Object.entries(places)) {
+    const box = document.getElementById(sheet + ".x_mm").closest(".sheet");
+    box.style.gridArea = row + " / " + column;
   }
 };
 
@@ -119,7 +140,8 @@ const checked = async () => {
     const answer = await send(form.dataset.check, { keys: [...visited], typed: typed() });
     // What was typed since is asked about anew.
     if (!answer.ok || ours !== asked) return;
-    const { faults, taken = {} } = await answer.json();
+    const { faults, taken = {}, places = {} } = await answer.json();
+    drawn(places);
     for (const key of visited) {
       fault(key, faults[key]);
       const took = document.getElementById(key + "-took");
@@ -138,6 +160,7 @@ const checked = async () => {
 // A fault may be of another field of its group than the one that is changed, so all that were visited are looked at.
 const changed = (event) => {
   fit();
+  numbered();
   keep();
   clearTimeout(calm);
   const key = event.target.name;
@@ -231,6 +254,7 @@ const made = async (event) => {
 if (form) {
   takeUp();
   fit();
+  numbered();
   if (form.dataset.check && visited.size) checked();
   form.addEventListener("change", changed);
   form.addEventListener("input", changed);

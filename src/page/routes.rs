@@ -295,8 +295,9 @@ async fn routed(
             let (place, choice) = (jobs::find(&bench.folder, id)?, Choice::of_query(query)?);
             let (_, planned) = planned(&place, &choice)?;
             let photo = choice.photo.ok_or_else(Refused::not_there)?;
-            let seen = alone(bench, move || work::seen(&place, &planned, &photo)).await?;
-            ok(views::seen(language, &seen, Drawing::Done).map_err(unread)?)
+            let at = place.clone();
+            let seen = alone(bench, move || work::seen(&at, &planned, &photo)).await?;
+            ok(views::seen(language, &place, &seen, Drawing::Done).map_err(unread)?)
         }
         (false, ["job", id, "held"]) => {
             let (place, choice) = (jobs::find(&bench.folder, id)?, Choice::of_query(query)?);
@@ -304,7 +305,7 @@ async fn routed(
             let at = place.clone();
             let held = alone(bench, move || work::held(&at, &photo)).await?;
             bench.read_before.learn(&place, &held);
-            ok(views::held_photo(language, &held).map_err(unread)?)
+            ok(views::held_photo(language, &place, &held).map_err(unread)?)
         }
         (false, ["job", id, "beside"]) => {
             let (place, choice) = (jobs::find(&bench.folder, id)?, Choice::of_query(query)?);
@@ -862,11 +863,7 @@ fn form(language: Language, bench: &Bench, query: &str) -> Result<Form, Refused>
         None => first(),
     };
     let mut known = Answers::new();
-    let mut of_job = of_job(language);
-    for question in of_job.iter_mut().filter(|question| question.key == "job.tolerance") {
-        // Whether and by what a car is judged is chosen, and not left as it happens to stand.
-        question.usual = None;
-    }
+    let of_job = of_job(language);
     let Some(name) = &wall else {
         let mut of_bay = of_bay(language);
         let n = walls.len() + 1;
@@ -1075,11 +1072,19 @@ struct OneCheck {
 
 impl OneCheck {
     /// Of what is wrong, what is said by now: fields that nobody was at yet are not found fault with.
-    fn of(&self, mut faults: BTreeMap<String, String>, mut taken: BTreeMap<String, String>) -> Result<Reply, Refused> {
+    fn of(&self, faults: BTreeMap<String, String>, taken: BTreeMap<String, String>) -> Result<Reply, Refused> {
+        said(StatusCode::OK, &self.so_far(faults, taken))
+    }
+
+    fn so_far(&self, mut faults: BTreeMap<String, String>, mut taken: BTreeMap<String, String>) -> Checked {
         faults.retain(|key, _| self.keys.contains(key));
         // What is wrong is taken for nothing.
         taken.retain(|key, _| self.keys.contains(key) && !faults.contains_key(key));
-        said(StatusCode::OK, &Checked { faults, taken })
+        Checked {
+            faults,
+            taken,
+            places: BTreeMap::new(),
+        }
     }
 }
 
@@ -1147,6 +1152,9 @@ struct Checked {
     faults: BTreeMap<String, String>,
     #[serde(skip_serializing_if = "BTreeMap::is_empty")]
     taken: BTreeMap<String, String>,
+    /// Row and column of each sheet in the drawing, once all of their places are typed.
+    #[serde(skip_serializing_if = "BTreeMap::is_empty")]
+    places: BTreeMap<String, [usize; 2]>,
 }
 
 #[derive(Serialize)]
@@ -1190,8 +1198,27 @@ fn check_new(language: Language, form: Form, one: &OneCheck) -> Result<Reply, Re
         Some((question.key.clone(), taken))
     };
     let taken = questions.iter().filter_map(typed).collect();
-    let (_, faults) = take(language, &questions, &one.typed, known);
-    one.of(faults, taken)
+    let (answers, faults) = take(language, &questions, &one.typed, known);
+    let checked = Checked {
+        places: places_of_sheets(&answers),
+        ..one.so_far(faults, taken)
+    };
+    said(StatusCode::OK, &checked)
+}
+
+/// Where each sheet of a wall is drawn, by the first part of its questions' keys; nothing before all of their places are typed and can be.
+fn places_of_sheets(answers: &Answers) -> BTreeMap<String, [usize; 2]> {
+    let count: u32 = answers
+        .get("bay.sheets")
+        .and_then(|count| count.parse().ok())
+        .unwrap_or(0);
+    let place = |n: u32| {
+        let mm = |axis: &str| answers.get(&format!("sheet{n}.{axis}"))?.parse::<f64>().ok();
+        Some([mm("x_mm")?, mm("y_mm")?])
+    };
+    let places: Option<Vec<[f64; 2]>> = (1..=count).map(place).collect();
+    let at = places.map(|places| views::as_they_hang(&places)).unwrap_or_default();
+    (1..=count).zip(at).map(|(n, at)| (format!("sheet{n}"), at)).collect()
 }
 
 fn make(language: Language, bench: &Bench, head: &Parts, form: Form, typed: &Answers) -> Result<Reply, Refused> {

@@ -271,20 +271,28 @@ fn judged_by(language: Language) -> Vec<Question> {
             .unwrap_or_default()
     };
     let systems = system_names().into_iter().map(|name| (name.clone(), system(&name)));
-    let mark = |key: &str, ask: &str, why: &str, name, low_percent, high_percent| {
+    let mark = |key: &str, ask: &str, why: &str, name, [low_percent, high_percent]: [f64; 2]| {
         let asked = question(
             &format!("lamp_mark.{key}"),
             judged,
             ask,
             why,
-            None,
+            Some(""),
             Kind::PerCent(name, low_percent, high_percent),
         );
-        only_with(asked, "job.tolerance", &["lamp-mark"])
+        only_with(rarely(asked), "job.tolerance", &["lamp-mark"])
     };
+    let set = question(
+        SET_PERCENT,
+        judged,
+        language.pick("The value stamped on lamp or car, %", "Der auf Scheinwerfer oder Fahrzeug eingeprägte Wert, %"),
+        language.pick("On or beside the lamp, as a drop per 100 of distance: 10 cm at 10 m are 1.0. Whether it is stamped with a minus or without, type it without: down is positive here. It stands beside the limits; only the table of the stamped value wants it.", "Auf oder neben dem Scheinwerfer, als Absenkung je 100 Abstand: 10 cm auf 10 m sind 1,0. Ob mit Minus eingeprägt oder ohne, hier ohne eintippen: abwärts ist positiv. Er steht neben den Grenzen; nötig ist er nur für die Tabelle des eingeprägten Werts."),
+        Some(""),
+        Kind::PerCent(SET_PERCENT, -5.0, 10.0),
+    );
     let yours = language.pick(
-        "The stamp has no tolerance: give the one that you are to work to.",
-        "Die Prägung nennt keine Toleranz: die angeben, nach der gearbeitet werden soll.",
+        "A stamp has no tolerance. Left out, the limit is what UN R48 has for the lamp's height (from memory, as the table un-r48 says): up to 0.8 m 1.0 to 1.5 % as set, 0.5 to 2.5 % over all loads. Give others only where you are to work to them.",
+        "Eine Prägung nennt keine Toleranz. Weggelassen gilt, was UN R48 für die Höhe des Scheinwerfers hat (aus dem Gedächtnis, wie die Tabelle un-r48 sagt): bis 0,8 m 1,0 bis 1,5 % wie eingestellt, 0,5 bis 2,5 % über alle Beladungen. Andere nur angeben, wo nach ihnen gearbeitet werden soll.",
     );
     vec![
         question(
@@ -292,48 +300,38 @@ fn judged_by(language: Language) -> Vec<Question> {
             judged,
             language.pick("By which table is the aim judged?", "Nach welcher Tabelle wird die Einstellung beurteilt?"),
             language.pick("Each table says where its figures are from and how sure they are. Without one, readings are not judged.", "Jede Tabelle sagt, woher ihre Zahlen sind und wie sicher sie sind. Ohne eine wird nicht geurteilt."),
-            Some("none"),
+            // Whether and by what a car is judged is chosen, and not left as it happens to stand.
+            None,
             Kind::Choice(std::iter::once(none(language.pick("not judged", "ohne Urteil"))).chain(tables).collect()),
         ),
-        mark(
-            "set_percent",
-            language.pick("The value stamped on lamp or car, %", "Der auf Scheinwerfer oder Fahrzeug eingeprägte Wert, %"),
-            language.pick("On or beside the lamp, as a drop per 100 of distance: 10 cm at 10 m are 1.0. Whether it is stamped with a minus or without, type it without: down is positive here.", "Auf oder neben dem Scheinwerfer, als Absenkung je 100 Abstand: 10 cm auf 10 m sind 1,0. Ob mit Minus eingeprägt oder ohne, hier ohne eintippen: abwärts ist positiv."),
-            SET_PERCENT,
-            -5.0,
-            10.0,
-        ),
+        only_with(set, "job.tolerance", &["lamp-mark", "un-r48", "eu-76-756", "gb-inspection"]),
         mark(
             "below",
-            language.pick("Tolerance of the setting below it, %", "Toleranz der Einstellung darunter, %"),
+            language.pick("By how much the figure as set may be smaller than the stamped one, % (smaller: the beam is higher)", "Um wie viel der Wert wie eingestellt kleiner sein darf als der eingeprägte, % (kleiner: der Lichtkegel ist höher)"),
             yours,
             "lamp_mark.setting_tolerance_percent",
-            0.0,
-            5.0,
+            [0.0, 5.0],
         ),
         mark(
             "above",
-            language.pick("Tolerance of the setting above it, %", "Toleranz der Einstellung darüber, %"),
-            yours,
+            language.pick("By how much the figure as set may be larger than the stamped one, % (larger: the beam is lower)", "Um wie viel der Wert wie eingestellt größer sein darf als der eingeprägte, % (größer: der Lichtkegel ist tiefer)"),
+            "",
             "lamp_mark.setting_tolerance_percent",
-            0.0,
-            5.0,
+            [0.0, 5.0],
         ),
         mark(
             "low",
-            language.pick("Lowest inclination over all loads, %", "Kleinste Neigung über alle Beladungen, %"),
-            yours,
+            language.pick("Smallest figure over all loads, % (more is lower)", "Kleinster Wert über alle Beladungen, % (mehr ist tiefer)"),
+            "",
             "lamp_mark.range_percent",
-            -5.0,
-            10.0,
+            [-5.0, 10.0],
         ),
         mark(
             "high",
-            language.pick("Highest inclination over all loads, %", "Größte Neigung über alle Beladungen, %"),
-            yours,
+            language.pick("Largest figure over all loads, % (more is lower)", "Größter Wert über alle Beladungen, % (mehr ist tiefer)"),
+            "",
             "lamp_mark.range_percent",
-            -5.0,
-            10.0,
+            [-5.0, 10.0],
         ),
         question(
             "job.system",
@@ -413,9 +411,9 @@ fn of_lamp(language: Language, side: Side) -> Vec<Question> {
         )),
         rarely(of(
             "face_height_mm",
-            language.pick("Height of what throws its dipped beam, mm", "Höhe dessen, was sein Abblendlicht wirft, mm"),
-            language.pick("The lens or reflector of the dipped beam, from its lower to its upper edge: with it an aim read near the wall is given as \
-             on the measuring screen. Not known: leave it out.", "Linse oder Reflektor des Abblendlichts, von der Unter- bis zur Oberkante: damit wird eine nahe der Wand gelesene Einstellung wie auf dem Messschirm angegeben. Nicht bekannt: weglassen."),
+            language.pick("Height of the lens or reflector that throws its dipped beam, mm", "Höhe der Linse oder des Reflektors des Abblendlichts, mm"),
+            language.pick("From its lower to its upper edge: with it an aim read near the wall is given as \
+             on the measuring screen. Not known: leave it out.", "Von der Unter- bis zur Oberkante: damit wird eine nahe der Wand gelesene Einstellung wie auf dem Messschirm angegeben. Nicht bekannt: weglassen."),
             Some(""),
             Kind::Millimetres("face_height_mm", 0.0, 400.0),
         )),

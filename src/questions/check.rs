@@ -53,6 +53,7 @@ pub(crate) fn check(language: Language, question: &Question, typed: &str, before
             .ok_or(language.pick("this cannot be left out", "das darf nicht fehlen"))?;
         // What is usual is held against the other answers like anything else.
         return if usual.is_empty() {
+            wanted_by_others(language, &question.key, before)?;
             Ok(usual)
         } else {
             taken(language, question, &usual, before)
@@ -85,6 +86,36 @@ pub(crate) fn take(
         }
     }
     (answers, faults)
+}
+
+/// The first of two limits that count only together, with the second.
+const PAIRS: [[&str; 2]; 2] = [
+    ["lamp_mark.below", "lamp_mark.above"],
+    ["lamp_mark.low", "lamp_mark.high"],
+];
+
+/// What may be left out by itself, and not beside what was answered before.
+fn wanted_by_others(language: Language, key: &str, before: &Answers) -> Result<(), Fault> {
+    let is_given = |key: &str| before.get(key).is_some_and(|answer| !answer.is_empty());
+    if key == SET_PERCENT && before.get("job.tolerance").is_some_and(|table| table == "lamp-mark") {
+        return Err(language
+            .pick(
+                "this cannot be left out: the table is that of the stamped value",
+                "das darf nicht fehlen: die Tabelle ist die des eingeprägten Werts",
+            )
+            .into());
+    }
+    if PAIRS.iter().any(|[first, second]| key == *second && is_given(first)) {
+        return Err(both_or_neither(language).into());
+    }
+    Ok(())
+}
+
+const fn both_or_neither(language: Language) -> &'static str {
+    language.pick(
+        "the other limit of the two is given: give both, or neither",
+        "die andere der beiden Grenzen ist angegeben: beide angeben oder keine",
+    )
 }
 
 fn taken(language: Language, question: &Question, typed: &str, before: &Answers) -> Result<String, Fault> {
@@ -274,6 +305,14 @@ fn beside_the_others(language: Language, key: &str, answer: &str, before: &Answe
     }
     let (side, what) = key.split_once('.').unwrap_or_default();
     let other = if side == "left" { "right" } else { "left" };
+    if let Some([first, _]) = PAIRS.iter().find(|[_, second]| key == *second)
+        && before.get(*first).is_some_and(String::is_empty)
+    {
+        return Err(Fault {
+            why: both_or_neither(language).to_owned(),
+            of: Some((*first).to_owned()),
+        });
+    }
     match what {
         "centre_height_mm" if !is_from_level_line(before) && !LAMP_HEIGHTS_MM.contains(&value()) => Err(said!(
             language;
@@ -288,7 +327,7 @@ fn beside_the_others(language: Language, key: &str, answer: &str, before: &Answe
             .map_or(Ok(()), Err),
         "high" => match given(before, "lamp_mark.low") {
             Some(low) if value() < low => Err(said!(
-                language; "it lies below the lowest, {}", "sie liegt unter der kleinsten, {}"; language.figure(&low.to_string())
+                language; "it is less than the smallest, {}", "er ist kleiner als der kleinste, {}"; language.figure(&low.to_string())
             )
             .into()),
             _ => Ok(()),

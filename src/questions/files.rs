@@ -1,5 +1,6 @@
 //! The files that the answers make.
 
+use super::check::SET_PERCENT;
 use super::{Answers, MOST_SHEETS};
 use crate::error::Error;
 use crate::record::{Bay, Job, parse_toml};
@@ -64,16 +65,17 @@ pub(crate) fn job_text(answers: &Answers, bay: &str, path: &Path) -> Result<Stri
             push(&mut text, key, Some(&quoted(value)));
         }
     }
-    if given(answers, "job.tolerance") == Some("lamp-mark") {
-        let mark = |key: &str| answer(answers, &format!("lamp_mark.{key}"));
-        text.push_str(&format!(
-            "\n[lamp_mark]\nset_percent = {}\nsetting_tolerance_percent = [{}, {}]\nrange_percent = [{}, {}]\n",
-            mark("set_percent")?,
-            mark("below")?,
-            mark("above")?,
-            mark("low")?,
-            mark("high")?
-        ));
+    if let Some(set_percent) = given(answers, SET_PERCENT) {
+        text.push_str(&format!("\n[lamp_mark]\nset_percent = {set_percent}\n"));
+        for (key, [first, second]) in [
+            ("setting_tolerance_percent", ["below", "above"]),
+            ("range_percent", ["low", "high"]),
+        ] {
+            let mark = |key: &str| given(answers, &format!("lamp_mark.{key}"));
+            if let Some((first, second)) = mark(first).zip(mark(second)) {
+                push(&mut text, key, Some(&format!("[{first}, {second}]")));
+            }
+        }
     }
     let lamps = of("job.lamps")?;
     for side in ["left", "right"]

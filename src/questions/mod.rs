@@ -63,14 +63,20 @@ pub(crate) fn in_words(language: Language, key: &str) -> &'static str {
             "how well the distance is measured (mm)",
             "wie genau der Abstand gemessen ist (mm)",
         ),
-        "face_height_mm" => say("height of the lens (mm)", "Höhe der Linse (mm)"),
+        "face_height_mm" => say(
+            "height of the lens or reflector that throws its dipped beam (mm)",
+            "Höhe der Linse oder des Reflektors des Abblendlichts (mm)",
+        ),
         "mounting_height_mm" => say("height above the ground (mm)", "Höhe über der Standfläche (mm)"),
         "set_percent" => say(
             "value stamped on the lamp (%)",
             "auf dem Scheinwerfer eingeprägter Wert (%)",
         ),
-        "setting_tolerance_percent" => say("tolerance of the setting (%)", "Toleranz der Einstellung (%)"),
-        "range_percent" => say("inclination over all loads (%)", "Neigung über alle Beladungen (%)"),
+        "setting_tolerance_percent" => say(
+            "by how much the figure may differ from the stamped one (%)",
+            "um wie viel der Wert vom eingeprägten abweichen darf (%)",
+        ),
+        "range_percent" => say("figures over all loads (%)", "Werte über alle Beladungen (%)"),
         _ => say("the figure", "die Zahl"),
     }
 }

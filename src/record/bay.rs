@@ -1,6 +1,7 @@
 //! The bay: a wall with its marks, set up once and used for many cars.
 
-use super::{Job, Lamp, check_range, check_schema, read_toml};
+use super::kind::FileKind;
+use super::{Job, Lamp, check_range, check_schema, parse_toml, read_text};
 use crate::error::Error;
 use serde::{Deserialize, Serialize};
 use std::path::{Path, PathBuf};
@@ -105,7 +106,8 @@ impl Bay {
     /// # Errors
     /// [`Error`] for a file that cannot be read, an unknown or missing key, or a value that cannot be.
     pub fn read(path: &Path) -> Result<Self, Error> {
-        let bay: Self = read_toml(path)?;
+        let text = read_text(path)?;
+        let bay: Self = parse_toml(path, &text).map_err(|e| FileKind::Bay.wanted(path, &text, e))?;
         bay.check(path)?;
         Ok(bay)
     }
@@ -261,7 +263,6 @@ const TAG36H11_COUNT: u32 = 587;
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::record::parse_toml;
 
     /// Six as the sample hangs, and the same pushed together in height: by hand, a spread of 40 mm.
     #[test]

@@ -1,5 +1,6 @@
 //! The job: one car, what was done to it and what was photographed.
 
+use super::kind::FileKind;
 use super::{FaultKind, SCHEMA, Vacuum, check_range, check_schema, is_setting, parse_toml, read_text};
 use crate::error::Error;
 use crate::language::Language;
@@ -448,16 +449,18 @@ impl std::fmt::Display for Odometer {
     }
 }
 
-/// The set value stamped on the lamp or the car, and the tolerances that the user gives for it.
-#[derive(Debug, Clone, Copy, Deserialize, Serialize)]
+/// The set value stamped on the lamp or the car, and the tolerances that the user gives for it. With a table of limits of its own the value
+/// only stands beside them.
+#[derive(Debug, Clone, Copy, Default, Deserialize, Serialize)]
 #[serde(deny_unknown_fields)]
 pub struct LampMark {
     /// The stamped value, per cent (drop per 100 of distance).
-    pub set_percent: f64,
-    /// Tolerance of the setting, below and above the stamped value, per cent, both positive.
-    pub setting_tolerance_percent: [f64; 2],
-    /// What the beam must keep to over all loads, lowest and highest, per cent.
-    pub range_percent: [f64; 2],
+    pub set_percent: Option<f64>,
+    /// Tolerance of the setting: by how much the figure may be smaller, and larger, than the stamped value, per cent, both positive. `None`:
+    /// what UN R48 has for the lamp's height.
+    pub setting_tolerance_percent: Option<[f64; 2]>,
+    /// What the beam must keep to over all loads, the smallest figure and the largest, per cent. `None`: as for the setting.
+    pub range_percent: Option<[f64; 2]>,
 }
 
 /// A lamp as measured on the car.
@@ -494,6 +497,14 @@ pub struct Lamp {
 }
 
 impl Lamp {
+    /// What `face_height_mm` is called wherever no file is before one's eyes: in forms and notes alike.
+    pub(crate) const fn face_height(language: Language) -> &'static str {
+        language.pick(
+            "height of the lens or reflector that throws its dipped beam",
+            "Höhe der Linse oder des Reflektors des Abblendlichts",
+        )
+    }
+
     /// Standard deviation of the height where none is given, mm: what a tape measure and a plumb line reach on a lamp whose
     /// centre is marked on the lens (common practice, no source).
     pub const HEIGHT_SD_MM: f64 = 2.0;
@@ -783,7 +794,7 @@ impl Job {
     /// # Errors
     /// As [`Self::read`].
     pub(crate) fn of_text(path: &Path, text: &str) -> Result<Self, Error> {
-        let mut job: Self = parse_toml(path, text)?;
+        let mut job: Self = parse_toml(path, text).map_err(|e| FileKind::Job.wanted(path, text, e))?;
         job.repairs_above = repairs_above(text);
         job.check(path)?;
         Ok(job)
@@ -825,12 +836,22 @@ impl Job {
         self.check_repairs(path)?;
         self.check_adjuster(path)?;
         if let Some(mark) = &self.lamp_mark {
-            check_range(path, "lamp_mark.set_percent", mark.set_percent, -5.0, 10.0)?;
-            for tolerance_percent in mark.setting_tolerance_percent {
+            if let Some(set_percent) = mark.set_percent {
+                check_range(path, "lamp_mark.set_percent", set_percent, -5.0, 10.0)?;
+            }
+            for tolerance_percent in mark.setting_tolerance_percent.into_iter().flatten() {
                 check_range(path, "lamp_mark.setting_tolerance_percent", tolerance_percent, 0.0, 5.0)?;
             }
-            let [low_percent, high_percent] = mark.range_percent;
-            check_range(path, "lamp_mark.range_percent", low_percent, -5.0, high_percent)?;
+            if let Some([low_percent, high_percent]) = mark.range_percent {
+                check_range(path, "lamp_mark.range_percent", low_percent, -5.0, high_percent)?;
+            }
+            let has_limits = mark.setting_tolerance_percent.is_some() || mark.range_percent.is_some();
+            if has_limits && mark.set_percent.is_none() {
+                return Err(Error::in_file(
+                    path,
+                    "the tolerances in [lamp_mark] count only with set_percent beside them; give it, or leave them out",
+                ));
+            }
         }
         Ok(())
     }

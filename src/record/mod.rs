@@ -47,6 +47,7 @@ mod bay;
 mod cautions;
 mod edit;
 mod job;
+mod kind;
 mod position;
 mod rounding;
 mod slip;

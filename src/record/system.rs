@@ -477,7 +477,8 @@ impl System {
     /// # Errors
     /// [`Error`] naming the key, and the line where there is one.
     pub fn parse(id: &str, path: &Path, text: &str) -> Result<Self, Error> {
-        let file: SystemFile = super::parse_toml(path, text)?;
+        let file: SystemFile =
+            super::parse_toml(path, text).map_err(|e| super::kind::FileKind::System.wanted(path, text, e))?;
         Reader { path, text }.system(id, file)
     }
 

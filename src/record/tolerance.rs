@@ -1,6 +1,7 @@
 //! Tolerance tables: which inclination is right for a lamp at a given height. Data, not constants: each table in
 //! `calibration/tolerances/` names its source, its edition, when it was read and how sure we are of it.
 
+use super::kind::FileKind;
 use super::words::OwnWords;
 use super::{LampMark, Side, Source, check_schema, parse_toml};
 use crate::error::Error;
@@ -40,6 +41,10 @@ pub struct ToleranceTable {
     pub note: Said,
     /// The side of the lamp on which the table means the cut-off, where it names one.
     pub side: Option<Side>,
+    /// What is stamped on lamp or car, where the job gives it, per cent; shown beside the limits, whichever table has them.
+    pub marked_percent: Option<f64>,
+    /// The bands are another table's, and hold only where the stamped value lies within the one for the setting.
+    beside_mark: bool,
     setting: Vec<Row>,
     range: Vec<Row>,
 }
@@ -143,7 +148,8 @@ impl ToleranceTable {
     /// which the job does not give.
     pub fn find(name: &str, folder: &Path, lamp_mark: Option<&LampMark>) -> Result<Self, Error> {
         let Source { path, text, .. } = Self::source(name, folder)?;
-        Self::from_file(name, &path, parse_toml(&path, &text)?, lamp_mark)
+        let file = parse_toml(&path, &text).map_err(|e| FileKind::Table.wanted(&path, &text, e))?;
+        Self::from_file(name, &path, file, lamp_mark)
     }
 
     /// The text of a table that comes with the program, or of a file relative to `folder`.
@@ -170,14 +176,22 @@ impl ToleranceTable {
 
     fn from_file(name: &str, path: &Path, file: TableFile, lamp_mark: Option<&LampMark>) -> Result<Self, Error> {
         check_schema(path, file.schema)?;
-        let (setting, range) = match (file.from_lamp_mark, lamp_mark) {
-            (false, _) => (file.setting, file.range),
-            (true, Some(mark)) => lamp_mark_rows(mark),
-            (true, None) => {
+        let marked_percent = lamp_mark.and_then(|mark| mark.set_percent);
+        let (setting, range) = match (file.from_lamp_mark, lamp_mark, marked_percent) {
+            (false, Some(mark), _) if mark.setting_tolerance_percent.is_some() || mark.range_percent.is_some() => {
                 return Err(Error::in_file(
                     path,
-                    "this table takes the value stamped on the lamp: add to the job file [lamp_mark] with set_percent, \
-                     setting_tolerance_percent = [below, above] and range_percent = [low, high]",
+                    "this table has limits of its own, so that the tolerances in the job's [lamp_mark] would not count; take them out of the job \
+                     file, or give tolerance = \"lamp-mark\"",
+                ));
+            }
+            (false, ..) => (file.setting, file.range),
+            (true, Some(mark), Some(set_percent)) => lamp_mark_rows(mark, set_percent)?,
+            (true, ..) => {
+                return Err(Error::in_file(
+                    path,
+                    "this table takes the value stamped on the lamp: add to the job file [lamp_mark] with set_percent, and where you are to work \
+                     to other limits than UN R48's setting_tolerance_percent = [smaller, larger] and range_percent = [smallest, largest]",
                 ));
             }
         };
@@ -218,6 +232,8 @@ impl ToleranceTable {
             confidence,
             note,
             side: file.side,
+            marked_percent,
+            beside_mark: file.from_lamp_mark && lamp_mark.is_some_and(|mark| mark.setting_tolerance_percent.is_none()),
             setting,
             range,
         })
@@ -225,9 +241,22 @@ impl ToleranceTable {
 
     /// The band that holds for a lamp whose centre is `height_mm` above the ground, mm: `setting` (as set up,
     /// lightly loaded, range control at 0) or else `range` (over all loads), `None` where the table has no range. `choice` is the maker's choice, where
-    /// the table offers one.
+    /// the table offers one; left out, a stamped value says which rows the maker chose, and there is no band where it fits none of them.
     #[must_use]
     pub fn band(&self, setting: bool, height_mm: f64, choice: Option<&str>) -> Option<Band> {
+        let Some(marked_percent) = self.marked_percent.filter(|_| self.beside_mark) else {
+            return self.row(setting, height_mm, choice);
+        };
+        let chosen = [choice, Some("steeper").filter(|_| choice.is_none())];
+        let fits = |choice: &Option<&str>| {
+            let set = self.row(true, height_mm, *choice);
+            set.is_some_and(|band| (band.low_percent..=band.high_percent).contains(&marked_percent))
+        };
+        let fitting = chosen.into_iter().find(fits)?;
+        self.row(setting, height_mm, fitting)
+    }
+
+    fn row(&self, setting: bool, height_mm: f64, choice: Option<&str>) -> Option<Band> {
         let rows = if setting { &self.setting } else { &self.range };
         let chosen = rows
             .iter()
@@ -286,7 +315,10 @@ impl ToleranceTable {
     }
 }
 
-fn lamp_mark_rows(mark: &LampMark) -> (Vec<Row>, Vec<Row>) {
+/// The rows of a stamped value: the job's own, and where it has none those of [`BESIDE_A_MARK`].
+fn lamp_mark_rows(mark: &LampMark, set_percent: f64) -> Result<(Vec<Row>, Vec<Row>), Error> {
+    let Source { path, text, .. } = ToleranceTable::source(BESIDE_A_MARK, Path::new(""))?;
+    let usual: TableFile = parse_toml(&path, &text)?;
     let row = |low, high| Row {
         from_mm: None,
         above_mm: None,
@@ -299,13 +331,16 @@ fn lamp_mark_rows(mark: &LampMark) -> (Vec<Row>, Vec<Row>) {
         plus_minus_mm: None,
         at_distance_mm: None,
     };
-    let [below_percent, above_percent] = mark.setting_tolerance_percent;
-    let [low_percent, high_percent] = mark.range_percent;
-    (
-        vec![row(mark.set_percent - below_percent, mark.set_percent + above_percent)],
-        vec![row(low_percent, high_percent)],
-    )
+    let own = |[below, above]: [f64; 2]| vec![row(set_percent - below, set_percent + above)];
+    Ok((
+        mark.setting_tolerance_percent.map_or(usual.setting, own),
+        mark.range_percent
+            .map_or(usual.range, |[low, high]| vec![row(low, high)]),
+    ))
 }
+
+/// A stamp has no tolerances: whose the limits are where the job gives none.
+const BESIDE_A_MARK: &str = "un-r48";
 
 #[cfg(test)]
 mod tests {
@@ -314,11 +349,12 @@ mod tests {
 
     fn shipped(name: &str) -> ToleranceTable {
         let mark = LampMark {
-            set_percent: 1.2,
-            setting_tolerance_percent: [0.2, 0.3],
-            range_percent: [0.5, 2.5],
+            set_percent: Some(1.2),
+            setting_tolerance_percent: Some([0.2, 0.3]),
+            range_percent: Some([0.5, 2.5]),
         };
-        ToleranceTable::find(name, Path::new("."), Some(&mark)).unwrap()
+        let mark = (name == "lamp-mark").then_some(&mark);
+        ToleranceTable::find(name, Path::new("."), mark).unwrap()
     }
 
     /// Every shipped row: (table, choice, setting?, height mm, low %, high %), retyped here from the sources named
@@ -396,6 +432,51 @@ mod tests {
         let row = "[[setting]]\nlow_percent = 1.0\nhigh_percent = 2.0\n[[range]]\nabove_mm = 5.0\nlow_percent = 1.0\nhigh_percent = 2.0\n";
         let limited = read(&format!("{without_setting}{row}")).unwrap_err().to_string();
         assert!(limited.contains("[[range]] has no last row"), "{limited}");
+    }
+
+    /// No technician knows tolerances of a stamp: without them the limits are those of UN R48 at the lamp's height, and any table keeps the mark.
+    #[test]
+    fn a_mark_without_tolerances_is_held_against_un_r48() {
+        let mark = LampMark {
+            set_percent: Some(1.2),
+            ..LampMark::default()
+        };
+        let find = |name: &str| ToleranceTable::find(name, Path::new("."), Some(&mark)).unwrap();
+        let (of_mark, of_un) = (find("lamp-mark"), find("un-r48"));
+        for height_mm in [650.0, 900.0, 1000.0] {
+            for setting in [true, false] {
+                let band = of_mark.band(setting, height_mm, None);
+                assert!(
+                    band.is_some() && band == of_un.band(setting, height_mm, None),
+                    "{height_mm}"
+                );
+            }
+        }
+        assert_eq!([of_mark.marked_percent, of_un.marked_percent], [Some(1.2); 2]);
+        // Where the maker may choose, the stamp says what was chosen; a stamp that no row has is not judged by any.
+        let of = |set_percent: f64, height_mm: f64| {
+            let mark = LampMark {
+                set_percent: Some(set_percent),
+                ..LampMark::default()
+            };
+            let table = ToleranceTable::find("lamp-mark", Path::new("."), Some(&mark)).unwrap();
+            [true, false].map(|setting| {
+                table
+                    .band(setting, height_mm, None)
+                    .map(|band| [band.low_percent, band.high_percent])
+            })
+        };
+        assert_eq!(of(1.8, 900.0), [Some([1.5, 2.0]), Some([1.0, 3.0])]);
+        assert_eq!(of(1.2, 900.0), [Some([1.0, 1.5]), Some([0.5, 2.5])]);
+        assert_eq!([of(1.8, 650.0), of(1.2, 1100.0)], [[None; 2]; 2]);
+        let without = ToleranceTable::find("lamp-mark", Path::new("."), Some(&LampMark::default()));
+        assert!(without.unwrap_err().to_string().contains("set_percent"));
+        let with_limits = LampMark {
+            range_percent: Some([0.5, 2.5]),
+            ..mark
+        };
+        let not_its = ToleranceTable::find("un-r48", Path::new("."), Some(&with_limits));
+        assert!(not_its.unwrap_err().to_string().contains("would not count"));
     }
 
     #[test]

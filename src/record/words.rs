@@ -115,9 +115,8 @@ mod tests {
             }
         }
         let mark = LampMark {
-            set_percent: 1.0,
-            setting_tolerance_percent: [0.1, 0.1],
-            range_percent: [0.5, 2.5],
+            set_percent: Some(1.0),
+            ..LampMark::default()
         };
         for name in table_names() {
             let table = ToleranceTable::find(&name, Path::new("."), Some(&mark)).unwrap();

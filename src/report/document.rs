@@ -450,3 +450,8 @@ pub(crate) struct Document {
     /// What they rest on, for whoever looks closer.
     pub annex: Vec<Section>,
 }
+/// Whether a fact's value is a sentence and no figure: it has the breadth of the page to itself.
+pub(super) fn is_sentence(value: &Text) -> bool {
+    const MOST_OF_A_FIGURE: usize = 60;
+    value.to_string().chars().count() > MOST_OF_A_FIGURE
+}

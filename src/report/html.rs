@@ -6,7 +6,7 @@
 mod icons;
 mod pictures;
 
-use super::document::{Block, Cell, Column, Document, Item, List, Rank, Run, Section, Table, Text};
+use super::document::{Block, Cell, Column, Document, Item, List, Rank, Run, Section, Table, Text, is_sentence};
 use super::text::{harmless, kept_together};
 use crate::PROGRAM;
 use maud::{DOCTYPE, Markup, PreEscaped, html};
@@ -108,7 +108,7 @@ fn block(block: &Block) -> Markup {
         },
         Block::Facts(look, facts) => html! {
             dl class=[class(look)] { "\n"
-                @for (name, value) in facts { div { dt { (name) } dd { (text(value)) } } "\n" }
+                @for (name, value) in facts { div.wide[is_sentence(value)] { dt { (name) } dd { (text(value)) } } "\n" }
             }
         },
         Block::Table(table) => self::table(table),

@@ -159,6 +159,9 @@ pub struct TableFacts {
     pub confidence: String,
     /// What else one should know; may be empty.
     pub note: String,
+    /// What is stamped on lamp or car, per cent; left out where the job does not give it.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub marked_percent: Option<f64>,
 }
 
 /// One shot and what came of it.
@@ -454,6 +457,7 @@ impl Results {
                 read: t.read.clone(),
                 confidence: t.confidence.within(Language::English).to_owned(),
                 note: t.note.within(Language::English).to_owned(),
+                marked_percent: t.marked_percent.map(|percent| round(percent, 4)),
             }),
             warnings: warnings.iter().map(ToString::to_string).collect(),
             warning_groups: findings

@@ -17,6 +17,10 @@ pub struct Group {
     pub photos: Vec<PathBuf>,
     /// What is said, measures from the least to the largest.
     pub words: String,
+    /// Whether it holds for the lamp as it was entered, whatever its photos show.
+    pub is_of_lamp: bool,
+    /// The key of a job file that its mend is entered under, where the words do not name it.
+    pub key: Option<&'static str>,
 }
 
 /// Warnings that are said together: of which lamp, about what, their photos, and themselves.
@@ -54,6 +58,8 @@ impl Group {
                 lamp,
                 photos,
                 words: first.say(language, &all),
+                is_of_lamp: first.is_of_lamp(),
+                key: first.key(),
             })
         };
         alike.into_iter().filter_map(group).collect()
@@ -63,6 +69,7 @@ impl Group {
     #[must_use]
     pub fn about(&self, language: Language) -> String {
         match (self.photos.as_slice(), self.lamp) {
+            (_, Some(lamp)) if self.is_of_lamp => super::lamp_said(language, lamp),
             ([only], _) => only.display().to_string(),
             (several, Some(lamp)) if !several.is_empty() => {
                 let (lamp, photos) = (super::lamp_said(language, lamp), several.len());

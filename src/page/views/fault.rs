@@ -551,7 +551,7 @@ pub(in super::super) fn entries(
                     @let name = shot.photo.display().to_string();
                     @let is_of_series = |other: &&Shot| shot.sealed && other.sealed && (other.lamp, other.stage, &other.series) == (shot.lamp, shot.stage, &shot.series);
                     li.entry { img.thumb loading="lazy" alt="" src={ (own) "/thumb?" (query_of(&name)) }; span { code { (harmless(&name)) } ", " (harmless(&what_it_shows(language, shot)))
-                        @if shot.sealed { (said!(language; ", photo {} of {}", ", Foto {} von {}"; job.shot[..=n].iter().filter(is_of_series).count(), job.shot.iter().filter(is_of_series).count())) }
+                        @if shot.sealed { (said!(language; ", photo {} of\u{a0}{}", ", Foto {} von\u{a0}{}"; job.shot[..=n].iter().filter(is_of_series).count(), job.shot.iter().filter(is_of_series).count())) }
                         @if shot.lamp_off.is_some() { (language.pick(", and with the lamp off", ", auch ohne Licht")) } @if !shot.sheets_by_hand.is_empty() { (language.pick(", sheets shown by hand", ", Messblätter von Hand gezeigt")) } @if shot.edge_near_percent.is_some() { (language.pick(", the cut-off said by hand", ", Hell-Dunkel-Grenze von Hand angegeben")) }
                         @if let Some(why) = refusals.get(&n) { br; strong.beware { "∅ " (language.pick("gives no figure: ", "gibt keinen Wert: ")) (harmless(why.within(language))) } } }
                         div.both { @if shot.is_pumped() { a.button href={ (own) "/gauge?n=" (n) } { (to_gauge(language, shot)) } }

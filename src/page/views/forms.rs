@@ -7,7 +7,7 @@ use super::super::reader::Reader;
 use super::{all_jobs, figures_of, page, said, sheets_to_print, without_script};
 use crate::language::{Language, Said};
 use crate::questions::{Kind, Question};
-use crate::record::ToleranceTable;
+use crate::record::{Lamp, ToleranceTable};
 use crate::report::text::harmless;
 use maud::{Markup, html};
 
@@ -16,6 +16,10 @@ const MOST_PICKS: usize = 3;
 /// In the drawing's two rows hang the six sheets that are usual: numbers of the upper ones, then of the lower ones.
 const HIGH: [u32; 2] = [5, 6];
 const LOW: [u32; 4] = [1, 2, 3, 4];
+/// Sheets beside each other in the drawing: more would leave no room for their figures on a phone.
+const COLUMNS: usize = 4;
+/// More than two sheets of a wall are apart, mm.
+const ACROSS_MM: f64 = 1e6;
 /// Sheets whose heights differ by less hang in one row of the drawing, mm.
 const ROW_MM: f64 = 300.0;
 
@@ -216,8 +220,8 @@ pub(in super::super) fn change_figures(
 /// In which units a field of mm can be typed.
 const fn lengths(language: Language) -> &'static str {
     language.pick(
-        "Lengths are in mm; with their unit 65 cm, 6.5 m and 25.6 in (or 25.6\") are taken too, and what they come to in mm is shown.",
-        "Längen in mm; mit ihrer Einheit gehen auch 65 cm, 6,5 m und 25,6 in (oder 25,6\"), und was sie in mm ergeben, wird gezeigt.",
+        "Lengths are in mm; with their unit 65\u{a0}cm, 6.5\u{a0}m and 25.6\u{a0}in (or 25.6\") are taken too, and what they come to in mm is shown.",
+        "Längen in mm; mit ihrer Einheit gehen auch 65\u{a0}cm, 6,5\u{a0}m und 25,6\u{a0}in (oder 25,6\"), und was sie in mm ergeben, wird gezeigt.",
     )
 }
 
@@ -283,10 +287,29 @@ fn group<'a>(language: Language, about: &str, shown: impl Iterator<Item = Shown<
             legend { (harmless(about)) }
             @for one in &usual { (field(language, one)) }
             @if !rare.is_empty() {
-                details.rare { summary { (capital(&rare.iter().map(|one| in_short(language, one)).collect::<Vec<_>>().join(", "))) } @for one in &rare { (field(language, one)) } }
+                @let names = rare.iter().map(|one| in_short(language, one)).collect::<Vec<_>>();
+                // Several that go together are named once.
+                details.rare { summary { (capital(&names.chunk_by(|a, b| a == b).map(|alike| alike[0]).collect::<Vec<_>>().join(", "))) } @for one in &rare { (field(language, one)) } }
             }
         }
     }
+}
+
+/// A figure and its unit stay on one line of a narrow screen.
+pub(super) fn units_kept(text: &str) -> String {
+    let mut kept = String::with_capacity(text.len() + 8);
+    let mut parts = text.split(' ').peekable();
+    while let Some(part) = parts.next() {
+        kept.push_str(part);
+        let Some(next) = parts.peek() else { break };
+        let unit = next.trim_end_matches(['.', ',', ';', ':', ')', '?']);
+        let is_unit = ["%", "mm", "cm", "m", "in", "s", "mbar", "minutes", "Minuten", "Uhr"].contains(&unit);
+        let is_figure = part
+            .trim_start_matches(['(', '−', '-', '+'])
+            .starts_with(|c: char| c.is_ascii_digit());
+        kept.push(if is_unit && is_figure { '\u{a0}' } else { ' ' });
+    }
+    kept
 }
 
 /// What is folded away, in few words.
@@ -305,7 +328,10 @@ fn in_short(language: Language, shown: &Shown<'_>) -> &'static str {
             "how well the distance is measured",
             "wie genau der Abstand gemessen ist",
         ),
-        "face_height_mm" => language.pick("height of the lens", "Höhe der Linse"),
+        "below" | "above" | "low" | "high" => {
+            language.pick("other limits than UN R48's", "andere Grenzen als die von UN R48")
+        }
+        "face_height_mm" => Lamp::face_height(language),
         _ => language.pick("more", "mehr"),
     }
 }
@@ -317,7 +343,9 @@ fn field(language: Language, shown: &Shown<'_>) -> Markup {
     let only_with = serde_json::to_string(shown.only_with).unwrap_or_default();
     let (why, fault) = (format!("{id}-why"), format!("{id}-fault"));
     let described = format!("{why} {fault}");
-    let needed = if shown.is_needed { " *" } else { "" };
+    // Neither a unit nor a sign stands alone on a line.
+    let needed = if shown.is_needed { "\u{a0}*" } else { "" };
+    let asks = question.ask.replace(", mm", ",\u{a0}mm").replace(", %", ",\u{a0}%");
     let is_figure = !matches!(question.kind, Kind::Text | Kind::Choice(_));
     // What is chosen from has words of any length.
     let is_wide = matches!(question.kind, Kind::Choice(_));
@@ -325,7 +353,7 @@ fn field(language: Language, shown: &Shown<'_>) -> Markup {
         div.field.wide[is_wide] data-only-with=(only_with) {
             @match &question.kind {
                 Kind::Choice(words) if words.len() <= MOST_PICKS => {
-                    p.label id={ (id) "-asks" } { (question.ask) (needed) }
+                    p.label id={ (id) "-asks" } { (asks) (needed) }
                     div id=(id) role="radiogroup" aria-labelledby={ (id) "-asks" } aria-describedby=(described) {
                         @for (word, meaning) in words {
                             label.pick { input type="radio" name=(id) value=(word) checked[*word == *value]; span { (capital(meaning)) } }
@@ -333,7 +361,7 @@ fn field(language: Language, shown: &Shown<'_>) -> Markup {
                     }
                 },
                 Kind::Choice(words) => {
-                    label for=(id) { (question.ask) (needed) }
+                    label for=(id) { (asks) (needed) }
                     select id=(id) name=(id) aria-describedby=(described) {
                         // Nothing is chosen until somebody does.
                         @if value.is_empty() && !words.iter().any(|(word, _)| word.is_empty()) { option value="" selected { (language.pick("Please choose", "Bitte wählen")) } }
@@ -341,12 +369,12 @@ fn field(language: Language, shown: &Shown<'_>) -> Markup {
                     }
                 },
                 kind => {
-                    label for=(id) { (question.ask) (needed) }
+                    label for=(id) { (asks) (needed) }
                     input id=(id) name=(id) type="text" inputmode=(pad(kind)) autocomplete="off" maxlength="200" value=(value)
                         class=[is_figure.then_some("figure")] required[shown.is_needed] aria-describedby=(described);
                 },
             }
-            p.note id=(why) hidden[question.why.is_empty()] { (question.why) }
+            p.note id=(why) hidden[question.why.is_empty()] { (units_kept(&question.why)) }
             @if question.key == "job.tolerance" { (origins(language, &question.kind)) }
             @if matches!(question.kind, Kind::Millimetres(..)) { p.took id={ (id) "-took" } role="status" hidden {} }
             p.fault id=(fault) role="alert" hidden {}
@@ -394,18 +422,21 @@ fn number_of(question: &Question) -> Option<u32> {
 /// A sheet in the drawing, with the two figures that are typed on it.
 struct Hung<'a> {
     name: String,
-    /// Its column of four, where it has one.
-    column: Option<u32>,
+    /// Where its number is typed, where it can be.
+    number: Option<String>,
+    /// Its row from above and its column in the drawing, counted from 1.
+    at: [usize; 2],
     places: Vec<Shown<'a>>,
 }
 
-/// The wall of a new job: the usual six where they hang, further ones below.
+/// The wall of a new job: the usual six as they mostly hang, further ones below them. It is a sketch until all places are typed.
 fn drawing_of_new(language: Language, questions: &[&Question]) -> Markup {
-    let hung = |n: u32, column: Option<u32>| {
+    let hung = |n: u32, at: [usize; 2]| {
         let of = questions.iter().filter(|question| number_of(question) == Some(n));
         Hung {
             name: n.to_string(),
-            column,
+            number: Some(format!("sheet{n}.id")),
+            at,
             places: of
                 .filter(|question| !question.is_rare)
                 .map(|question| Shown::of(language, question))
@@ -417,16 +448,23 @@ fn drawing_of_new(language: Language, questions: &[&Question]) -> Markup {
         .filter_map(|question| number_of(question))
         .max()
         .unwrap_or(0);
-    let high = HIGH.iter().zip([1, 3]).map(|(&n, column)| hung(n, Some(column)));
-    let low = LOW.iter().zip(1..).map(|(&n, column)| hung(n, Some(column)));
-    let further = (HIGH[1] + 1..=last).map(|n| hung(n, None));
+    let high = HIGH.iter().zip([1, 3]).map(|(&n, column)| hung(n, [1, column]));
+    let low = LOW.iter().zip(1..).map(|(&n, column)| hung(n, [2, column]));
+    let further = (HIGH[1] + 1..=last)
+        .zip(0..)
+        .map(|(n, i)| hung(n, [3 + i / COLUMNS, 1 + i % COLUMNS]));
     let numbers: Vec<Shown<'_>> = questions
         .iter()
         .filter(|question| question.is_rare)
         .map(|question| Shown::of(language, question))
         .collect();
+    let sketch = language.pick(
+        "The drawing is a sketch: any box may stand for any of your sheets, and once all places are typed each goes where its sheet hangs.",
+        "Die Zeichnung ist eine Skizze: jedes Kästchen kann für jedes Messblatt stehen, und sind alle Orte eingetippt, rückt jedes dorthin, wo sein \
+         Messblatt hängt.",
+    );
     html! {
-        (drawing(language, &[high.collect(), low.collect()], &further.collect::<Vec<_>>()))
+        (drawing(language, &high.chain(low).chain(further).collect::<Vec<_>>(), Some(sketch)))
         details.rare.numbers { summary { (language.pick("Other numbers are printed on your sheets", "Auf den Messblättern stehen andere Nummern")) } @for one in &numbers {
             div.of-sheet { p.label { (harmless(&one.question.about)) } (field(language, one)) }
         } }
@@ -439,78 +477,90 @@ fn drawing_of(language: Language, sheets: &[&(Said, Vec<Field>)]) -> Markup {
         let field = fields.iter().find(|field| field.id.ends_with(axis))?;
         field.shown.parse::<f64>().ok()
     };
-    let mut all: Vec<(f64, f64, Hung<'_>)> = sheets
+    let places: Vec<[f64; 2]> = sheets
         .iter()
-        .map(|(name, fields)| {
-            let hung = Hung {
-                // Its number, as a sheet is called by nothing else.
-                name: name.within(language).rsplit(' ').next().unwrap_or_default().to_owned(),
-                column: None,
-                places: fields
-                    .iter()
-                    .map(|field| Shown::as_it_stands(language, field))
-                    .collect(),
-            };
-            (
-                place(fields, "x_mm").unwrap_or(0.0),
-                place(fields, "y_mm").unwrap_or(0.0),
-                hung,
-            )
+        .map(|(_, fields)| ["x_mm", "y_mm"].map(|axis| place(fields, axis).unwrap_or(0.0)))
+        .collect();
+    let mut all: Vec<Hung<'_>> = sheets
+        .iter()
+        .zip(as_they_hang(&places))
+        .map(|((name, fields), at)| Hung {
+            // Its number, as a sheet is called by nothing else.
+            name: name.within(language).rsplit(' ').next().unwrap_or_default().to_owned(),
+            number: None,
+            at,
+            places: fields
+                .iter()
+                .map(|field| Shown::as_it_stands(language, field))
+                .collect(),
         })
         .collect();
-    all.sort_by(|a, b| b.1.total_cmp(&a.1));
-    let mut rows: Vec<Vec<(f64, f64, Hung<'_>)>> = Vec::new();
-    for one in all {
+    all.sort_by_key(|hung| hung.at);
+    drawing(language, &all, None)
+}
+
+/// Row from above and column in the drawing, counted from 1, of sheets by their places, mm to the right and up: those that hang about as high hang in
+/// one row, in which a row of fewer hangs over the nearest of the fullest one.
+pub(in super::super) fn as_they_hang(places_mm: &[[f64; 2]]) -> Vec<[usize; 2]> {
+    let mut order: Vec<usize> = (0..places_mm.len()).collect();
+    order.sort_by(|&a, &b| places_mm[b][1].total_cmp(&places_mm[a][1]));
+    let mut rows: Vec<Vec<usize>> = Vec::new();
+    for n in order {
         match rows.last_mut() {
-            Some(row) if row.last().is_some_and(|above| above.1 - one.1 < ROW_MM) => row.push(one),
-            _ => rows.push(vec![one]),
+            Some(row)
+                if row
+                    .last()
+                    .is_some_and(|&above| places_mm[above][1] - places_mm[n][1] < ROW_MM) =>
+            {
+                row.push(n)
+            }
+            _ => rows.push(vec![n]),
         }
     }
     for row in &mut rows {
-        row.sort_by(|a, b| a.0.total_cmp(&b.0));
+        row.sort_by(|&a, &b| places_mm[a][0].total_cmp(&places_mm[b][0]));
     }
-    // A row of fewer sheets hangs over the nearest of the fullest one.
-    let columns: Vec<f64> = rows
-        .iter()
-        .max_by_key(|row| row.len())
-        .map_or_else(Vec::new, |row| row.iter().map(|one| one.0).collect());
-    if columns.len() <= LOW.len() {
-        for row in &mut rows {
-            let (mut free, wanted) = (0, row.len());
-            for (n, one) in row.iter_mut().enumerate() {
-                let far = |column: &usize| (columns[*column] - one.0).abs();
-                let open = free..=columns.len() - (wanted - n);
-                let column = open.min_by(|a, b| far(a).total_cmp(&far(b))).unwrap_or(free);
-                one.2.column = u32::try_from(column + 1).ok();
-                free = column + 1;
-            }
+    // What is too many for one row of the drawing goes on in the next.
+    let rows: Vec<&[usize]> = rows.iter().flat_map(|row| row.chunks(COLUMNS)).collect();
+    let fullest = rows.iter().max_by_key(|row| row.len()).copied().unwrap_or_default();
+    let columns: Vec<f64> = fullest.iter().map(|&n| places_mm[n][0]).collect();
+    let mut at = vec![[1, 1]; places_mm.len()];
+    for (row, sheets) in rows.iter().enumerate() {
+        let mut free = 0;
+        for (i, &n) in sheets.iter().enumerate() {
+            let x_mm = places_mm[n][0];
+            // The centre line runs down the drawing's middle, and a sheet stays on its own side of it where there is room.
+            let aside = |column: usize| if columns[column] * x_mm < 0.0 { ACROSS_MM } else { 0.0 };
+            let far = |column: &usize| (columns[*column] - x_mm).abs() + aside(*column);
+            let open = free..=columns.len() - (sheets.len() - i);
+            let column = open.min_by(|a, b| far(a).total_cmp(&far(b))).unwrap_or(free);
+            at[n] = [row + 1, column + 1];
+            free = column + 1;
         }
     }
-    let rows: Vec<Vec<Hung<'_>>> = rows
-        .into_iter()
-        .map(|row| row.into_iter().map(|(.., hung)| hung).collect())
-        .collect();
-    drawing(language, &rows, &[])
+    at
 }
 
-/// Figures typed where the sheets hang: rows from above, and sheets that have no place in them yet.
-fn drawing(language: Language, rows: &[Vec<Hung<'_>>], further: &[Hung<'_>]) -> Markup {
+/// Figures typed where the sheets hang.
+fn drawing(language: Language, sheets: &[Hung<'_>], sketch: Option<&str>) -> Markup {
     html! {
         fieldset.drawn {
             legend { (language.pick("Where the sheets hang", "Wo die Messblätter hängen")) }
             p.note { (language.pick("Measure to the centre of each sheet, not to its edge: that would shift every reading, and no photo can show it. x: from \
                  the centre line along the wall, as you face it; to the left of the line it is negative. y: straight up from the floor \
                  at the wall's foot, or from the level line; below that line it is negative. Both in mm.", "Bis zur Mitte jedes Messblatts messen, nicht bis zum Rand: das würde jeden Messwert verschieben, und kein Foto kann es zeigen. x: von der Mittellinie an der Wand entlang, mit Blick zur Wand; links von der Linie negativ. y: senkrecht hinauf vom Boden am Fuß der Wand oder von der waagerechten Linie; unter dieser Linie negativ. Beides in mm.")) }
+            @if let Some(sketch) = sketch { p.note { (sketch) } }
             div.wall {
-                @for row in rows { div.row-of-sheets { @for one in row { (sheet(language, one)) } } }
+                div.row-of-sheets { @for one in sheets { (sheet(language, one)) } }
                 p.floor { (language.pick("floor, or level line", "Boden oder waagerechte Linie")) }
             }
-            @if !further.is_empty() { div.row-of-sheets.further { @for one in further { (sheet(language, one)) } } }
             // Words of what is amiss want more room than a sheet has.
-            @for one in rows.iter().flatten().chain(further) {
+            @for one in sheets {
                 @for place in &one.places {
-                    p.took.of-drawing id={ (place.id) "-took" } data-sheet={ (language.pick("Sheet", "Messblatt")) " " (one.name) ", " (axis(place)) } role="status" hidden {}
-                    p.fault.of-drawing id={ (place.id) "-fault" } data-sheet={ (language.pick("Sheet", "Messblatt")) " " (one.name) ", " (axis(place)) } role="alert" hidden {}
+                    @for (class, what, role) in [("took of-drawing", "took", "status"), ("fault of-drawing", "fault", "alert")] {
+                        p class=(class) id={ (place.id) "-" (what) } data-sheet={ (language.pick("Sheet", "Messblatt")) " " (one.name) ", " (axis(place)) }
+                            data-number=[&one.number] data-words={ (language.pick("Sheet", "Messblatt")) " {n}, " (axis(place)) } role=(role) hidden {}
+                    }
                 }
             }
         }
@@ -524,15 +574,83 @@ fn axis(place: &Shown<'_>) -> &'static str {
 fn sheet(language: Language, hung: &Hung<'_>) -> Markup {
     let only_with = hung.places.first().map_or(&[][..], |place| place.only_with);
     let only_with = serde_json::to_string(only_with).unwrap_or_default();
-    let column = hung.column.map(|column| format!("grid-column: {column}"));
+    let [row, column] = hung.at;
+    let named = |words: &str| words.replace("{n}", &harmless(&hung.name));
+    let of = language.pick("Sheet {n}", "Messblatt {n}");
+    let read_out = language.pick(" of sheet {n}, mm", " von Messblatt {n}, mm");
     html! {
-        div.sheet.field data-only-with=(only_with) style=[column] role="group" aria-label={ (language.pick("Sheet", "Messblatt")) " " (harmless(&hung.name)) } {
-            span.number aria-hidden="true" { (harmless(&hung.name)) }
+        div.sheet.field data-only-with=(only_with) data-number=[&hung.number] data-words=(of) style={ "grid-row: " (row) "; grid-column: " (column) }
+            role="group" aria-label=(named(of)) {
+            span.number aria-hidden="true" data-number=[&hung.number] data-words="{n}" { (harmless(&hung.name)) }
             @for place in &hung.places {
-                label for=(place.id) { (axis(place)) span.unseen { (said!(language; " of sheet {}, mm", " von Messblatt {}, mm"; harmless(&hung.name))) } }
+                label for=(place.id) { (axis(place)) span.unseen data-number=[&hung.number] data-words=(read_out) { (named(read_out)) } }
                 input.figure id=(place.id) name=(place.id) type="text" inputmode="text" autocomplete="off" maxlength="20"
                     value=(place.value) required aria-describedby={ (place.id) "-fault" };
             }
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_unit_is_never_alone_on_a_line() {
+        let kept = units_kept("1 mm is 0.01 % at 10 m. From (2 minutes) on, in 3 steps.");
+        assert_eq!(
+            kept,
+            "1\u{a0}mm is 0.01\u{a0}% at 10\u{a0}m. From (2\u{a0}minutes) on, in 3 steps."
+        );
+    }
+
+    #[test]
+    fn sheets_are_drawn_where_they_hang() {
+        // The usual six, as they are numbered.
+        let six = [
+            [-1500.0, 212.0],
+            [-600.0, 205.0],
+            [550.0, 208.0],
+            [1450.0, 215.0],
+            [-1500.0, 1120.0],
+            [540.0, 1130.0],
+        ];
+        assert_eq!(as_they_hang(&six), [[2, 1], [2, 2], [2, 3], [2, 4], [1, 1], [1, 3]]);
+        // Four high and three low, in any order.
+        let seven = [
+            [0.0, 300.0],
+            [-1400.0, 1300.0],
+            [-1300.0, 310.0],
+            [1400.0, 1290.0],
+            [-500.0, 1310.0],
+            [1300.0, 290.0],
+            [500.0, 1300.0],
+        ];
+        let at = as_they_hang(&seven);
+        assert_eq!([at[1], at[4], at[6], at[3]], [[1, 1], [1, 2], [1, 3], [1, 4]]);
+        assert_eq!(at[2], [2, 1]);
+        assert!(
+            at[0][0] == 2 && at[5] == [2, 4] && at[0][1] > 1 && at[0][1] < 4,
+            "{at:?}"
+        );
+        // One just to the left of the centre line stays there, though a column to the right of it is nearer.
+        let beside = [
+            [-1620.0, 1310.0],
+            [-700.0, 1325.0],
+            [240.0, 1318.0],
+            [1480.0, 1306.0],
+            [-1500.0, 232.0],
+            [-60.0, 228.0],
+            [1410.0, 236.0],
+        ];
+        assert_eq!(as_they_hang(&beside)[4..], [[2, 1], [2, 2], [2, 4]]);
+        // Twelve in one row find no room beside each other, and no two stand in one place.
+        let many: Vec<[f64; 2]> = (0..12).map(|n| [f64::from(n) * 300.0, 200.0]).collect();
+        let mut at = as_they_hang(&many);
+        assert!(at.iter().all(|[_, column]| *column <= COLUMNS), "{at:?}");
+        at.sort_unstable();
+        at.dedup();
+        assert_eq!(at.len(), 12);
+        assert!(as_they_hang(&[]).is_empty());
     }
 }

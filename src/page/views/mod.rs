@@ -7,7 +7,7 @@ mod heap;
 
 pub(super) use by_hand::{place_sheets, point_at};
 pub(super) use fault::{entries, fault, gauge_anew, repair, repair_anew, test};
-pub(super) use forms::{change_car, change_figures, new_job, new_wall, place_after};
+pub(super) use forms::{as_they_hang, change_car, change_figures, new_job, new_wall, place_after};
 pub(super) use heap::heap;
 
 use super::choice::{Choice, Typed, held, is_done, is_passed, lacks_figure};
@@ -31,8 +31,8 @@ use crate::report::say::{answer, summary, wall};
 use crate::report::text::{date, harmless};
 use crate::run::Findings;
 use crate::shot_list::{Check, Drive, PlannedPhoto, Said, Shows, afterwards, describe, set_for, steps, steps_anew};
-use crate::warning::Warning;
-use forms::capital;
+use crate::warning::{Group, Warning};
+use forms::{capital, units_kept};
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 use std::collections::HashSet;
 use std::path::Path;
@@ -981,12 +981,12 @@ fn entered_before(language: Language, place: &Place, choice: &Choice, shots: &[(
 ///
 /// # Errors
 /// As [`outcome`].
-pub(super) fn held_photo(language: Language, findings: &Findings) -> Result<Markup, Error> {
+pub(super) fn held_photo(language: Language, place: &Place, findings: &Findings) -> Result<Markup, Error> {
     let refused = findings
         .readings
         .iter()
         .filter_map(|reading| reading.result.as_ref().err());
-    let seen = seen(language, findings, Drawing::Done)?;
+    let seen = seen(language, place, findings, Drawing::Done)?;
     Ok(html! {
         (html::section(&said_of::at_once(language, findings)))
         p.note { (language.pick("Read by itself; read together with the job's other photos, under Readings, the last digit can be another.", "Für sich allein gelesen; zusammen mit den anderen Fotos des Auftrags gelesen, unter Messwerte, kann die letzte Stelle eine andere sein.")) }
@@ -1008,8 +1008,8 @@ fn steps_to(said: &[Said]) -> Markup {
             @for said in said {
                 @match said {
                     Said::Heading(text) => li.heading { span.glyph {} strong { (harmless(text)) } },
-                    Said::Step(text) => li { span.glyph { "·" } span { (harmless(text)) } },
-                    Said::Caution(text) => li.beware { span.glyph { "!" } span { (harmless(text)) } },
+                    Said::Step(text) => li { span.glyph { "·" } span { (units_kept(&harmless(text))) } },
+                    Said::Caution(text) => li.beware { span.glyph { "!" } span { (units_kept(&harmless(text))) } },
                 }
             }
         }
@@ -1092,12 +1092,12 @@ pub(super) fn outcome(
             }
             (said())
         }
-        @if read.entered { div data-later=[(!has_picture).then_some(&later)] { (seen(language, &read.findings, drawing)?) } }
+        @if read.entered { div data-later=[(!has_picture).then_some(&later)] { (seen(language, place, &read.findings, drawing)?) } }
         @if read.may_be_pointed_at() {
             @let words = if read.entered { language.pick("The line lies on the wrong edge", "Die Linie liegt auf der falschen Kante") } else { by_hand::where_it_is(language) };
             p.actions { (by_hand::to_look(place, choice, listed, words)) }
         }
-        @if !read.entered { div data-later=[(!has_picture).then_some(&later)] { (seen(language, &read.findings, drawing)?) } }
+        @if !read.entered { div data-later=[(!has_picture).then_some(&later)] { (seen(language, place, &read.findings, drawing)?) } }
     })
 }
 
@@ -1157,9 +1157,35 @@ pub(super) fn wall_photo(reader: Reader<'_>, place: &Place) -> Markup {
 ///
 /// # Errors
 /// As [`outcome`].
-pub(super) fn seen(language: Language, findings: &Findings, drawing: Drawing) -> Result<Markup, Error> {
+pub(super) fn seen(language: Language, place: &Place, findings: &Findings, drawing: Drawing) -> Result<Markup, Error> {
     let section = said_of::photos(language, findings, drawing)?;
-    Ok(html! { @if let Some(section) = &section { (html::section(section)) } })
+    Ok(html! {
+        @if let Some(section) = &section { (html::section(section)) }
+        (notes_of_lamps(language, place, findings))
+    })
+}
+
+/// What holds for a lamp as it was entered, and where that is changed: said at the first photo of the lamp that the job lists, not at each.
+fn notes_of_lamps(language: Language, place: &Place, findings: &Findings) -> Markup {
+    let job = place.job().ok();
+    let is_first = |group: &Group| {
+        let mut listed = job.iter().flat_map(|job| &job.shot);
+        listed
+            .find(|shot| Some(shot.lamp) == group.lamp)
+            .is_none_or(|first| group.photos.contains(&first.photo))
+    };
+    let groups = findings.grouped_warnings(language);
+    html! {
+        @for group in groups.iter().filter(|group| group.is_of_lamp && is_first(group)) {
+            p { strong { (language.pick("Note, ", "Hinweis, ")) (group.about(language)) ":" } " " (harmless(&group.words)) "." }
+            p.actions { (to_lamps(language, place)) }
+        }
+    }
+}
+
+/// The way to the figures of a job's lamps.
+fn to_lamps(language: Language, place: &Place) -> Markup {
+    html! { a.button href={ "/job/" (place.id) "/lamps" } { (language.pick("Figures of the lamps", "Maße der Scheinwerfer")) } }
 }
 
 /// Where the readings of a job come to stand once its photos are read.
@@ -1189,6 +1215,8 @@ pub(super) fn readings(language: Language, place: &Place, findings: &Findings) -
     html! {
         (html::section(&answer))
         (html::section(&found))
+        // Where a note wants a figure of a lamp, it is entered there.
+        @if findings.grouped_warnings(language).iter().any(|group| group.is_of_lamp) { p.actions { (to_lamps(language, place)) } }
         @for (side, stage) in stands_still(findings).map(|(side, stage)| (side, stage.or_else(|| findings.is_repaired().then_some(Stage::Before)))) {
             @let was = stage == Some(Stage::Before) && findings.is_repaired();
             @let (stem, stage) = (side.stem(), match stage {

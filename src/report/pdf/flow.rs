@@ -1,6 +1,6 @@
 //! Blocks into rows.
 
-use super::super::document::{Block, Document, Item, List, Rank, Section, Text};
+use super::super::document::{Block, Document, Item, List, Rank, Section, Text, is_sentence};
 use super::ink::{Ink, Row};
 use super::setter::{ACCENT, INK, Look, RULE, Setter};
 use super::tags::{ARTIFACT, Tag, Tags};
@@ -277,7 +277,7 @@ impl<'a> Flow<'a> {
         };
         let step = (width + 8.0) / columns as f32;
         let one = |(name, value): &(&str, Text)| {
-            let room = step - 8.0;
+            let room = if is_sentence(value) { width } else { step - 8.0 };
             if name_width > 0.0 {
                 let mut row = self
                     .setter
@@ -293,11 +293,12 @@ impl<'a> Flow<'a> {
             self.setter
                 .paragraph(&name.then(Text::default().strong(value.to_string())), look, room, tag)
         };
-        let cells: Vec<Row> = facts.iter().map(one).collect();
-        let mut rows: Vec<Row> = cells
-            .chunks(columns)
-            .map(|chunk| Row::abreast(chunk.to_vec(), step))
-            .collect();
+        let mut rows: Vec<Row> = Vec::new();
+        for alike in facts.chunk_by(|a, b| is_sentence(&a.1) == is_sentence(&b.1)) {
+            let abreast = if is_sentence(&alike[0].1) { 1 } else { columns };
+            let cells: Vec<Row> = alike.iter().map(one).collect();
+            rows.extend(cells.chunks(abreast).map(|chunk| Row::abreast(chunk.to_vec(), step)));
+        }
         rows.iter_mut().for_each(|row| row.above = 0.8);
         if let Some(first) = rows.first_mut() {
             first.above = 4.0;

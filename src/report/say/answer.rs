@@ -47,8 +47,15 @@ pub(super) fn opening(language: Language, findings: &Findings) -> Vec<Block> {
 
 /// The same for the readings on the workbench's page.
 pub(crate) fn opening_of_page(language: Language, findings: &Findings) -> Section {
-    let class = "answer";
-    Section::part(class, "", leading(language, findings, At::Page))
+    let mut blocks = leading(language, findings, At::Page);
+    blocks.extend(drawn_photos(language, findings, "banner"));
+    Section::part("answer", "", blocks)
+}
+
+/// On the page, that a program drew the photos, where it did: a screen may be shown to somebody, or photographed, without the report.
+pub(super) fn drawn_photos(language: Language, findings: &Findings, look: &'static str) -> Option<Block> {
+    let said = || Block::Paragraph(look, made_photos(language, false).into());
+    findings.job.made_photos.then(said)
 }
 
 fn leading(language: Language, findings: &Findings, at: At) -> Vec<Block> {

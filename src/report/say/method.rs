@@ -413,13 +413,69 @@ fn bands(language: Language, table: &ToleranceTable) -> Text {
 pub(super) fn confidence(language: Language, findings: &Findings) -> Option<String> {
     let judged = |reading: &ShotReading| reading.result.as_ref().is_ok_and(|measured| measured.verdict.is_some());
     let table = findings.table.as_ref()?;
-    let said = || {
-        said!(
+    let marked = marked(language, findings);
+    if !findings.readings.iter().any(judged) {
+        // A stamp that fits no row is why nothing is judged.
+        return marked;
+    }
+    Some({
+        let limits = said!(
             language; "Limits: table {}; how sure they are: {}.", "Grenzen: Tabelle {}; wie verlässlich sie sind: {}.";
             table.name, table.confidence.within(language)
-        )
+        );
+        marked.map_or_else(|| limits.clone(), |marked| format!("{limits} {marked}"))
+    })
+}
+
+/// What is stamped on lamp or car, where the job gives it, with the limits that hold beside it: those of each lamp, where they are not the same.
+pub(super) fn marked(language: Language, findings: &Findings) -> Option<String> {
+    let table = findings.table.as_ref()?;
+    let marked_percent = table.marked_percent?;
+    let choice = findings.job.tolerance_choice.as_deref();
+    let percent = |value: f64| fixed(language, value, 2);
+    let of_lamp = |lamp: &Lamp| {
+        let [set, all] = [true, false].map(|setting| table.band(setting, lamp.height_above_ground_mm(), choice));
+        let Some(set) = set else {
+            let none = language.pick(
+                "no row of UN R48 for the lamp's height has it, so that nothing is judged; look at the stamp and the height once more, or give limits \
+                 of your own",
+                "keine Zeile von UN R48 für die Höhe des Scheinwerfers hat ihn, deshalb wird nichts beurteilt; Prägung und Höhe noch einmal ansehen \
+                 oder eigene Grenzen angeben",
+            );
+            return (lamp.side, none.to_owned());
+        };
+        let is_beside = marked_percent < set.low_percent || marked_percent > set.high_percent;
+        let mut said = said!(
+            language; "as set {} to {} %", "wie eingestellt {} bis {} %"; percent(set.low_percent), percent(set.high_percent)
+        );
+        if let Some(all) = all {
+            said.push_str(&said!(
+                language; ", over all loads {} to {} %", ", über alle Beladungen {} bis {} %";
+                percent(all.low_percent), percent(all.high_percent)
+            ));
+        }
+        if is_beside {
+            said.push_str(language.pick(
+                "; the stamped value lies outside of these: look at the stamp, the lamp's height and the table once more",
+                "; der eingeprägte Wert liegt außerhalb davon: Prägung, Höhe des Scheinwerfers und Tabelle noch einmal ansehen",
+            ));
+        }
+        (lamp.side, said)
     };
-    findings.readings.iter().any(judged).then(said)
+    let mut all: Vec<(Side, String)> = findings.job.lamp.iter().map(of_lamp).collect();
+    all.dedup();
+    let is_one = all.iter().all(|(_, said)| *said == all[0].1);
+    let said: Vec<String> = if is_one {
+        all.iter().take(1).map(|(_, said)| said.clone()).collect()
+    } else {
+        let named = |(side, said): &(Side, String)| format!("{}: {said}", lamp_and_stage(language, *side, None));
+        all.iter().map(named).collect()
+    };
+    let marked = language.figure(&marked_percent.to_string());
+    Some(said!(
+        language; "Stamped on lamp or car: {marked} %. Allowed: {}.", "Auf Scheinwerfer oder Fahrzeug eingeprägt: {marked} %. Zulässig: {}.";
+        said.join("; ")
+    ))
 }
 
 /// How a photo becomes a figure.
@@ -514,9 +570,9 @@ fn hung(language: Language, bay: &Bay) -> String {
 fn tape(language: Language, lamp: &Lamp) -> String {
     let face = lamp.face_height_mm.map_or_else(String::new, |mm| {
         said!(
-            language; " Its face is {} mm high; what that does on a near wall is taken out, so that the aim is that on a screen 25 m \
+            language; " Its lens or reflector is {} mm high; what that does on a near wall is taken out, so that the aim is that on a screen 25 m \
              away.",
-            " Seine Lichtaustrittsfläche ist {} mm hoch; was das an einer nahen Wand ausmacht, ist herausgerechnet, sodass die \
+            " Linse oder Reflektor seines Abblendlichts ist {} mm hoch; was das an einer nahen Wand ausmacht, ist herausgerechnet, sodass die \
              Einstellung für einen Schirm in 25 m Abstand gilt.";
             fixed(language, mm, 0)
         )

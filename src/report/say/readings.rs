@@ -4,9 +4,9 @@ use super::super::Error;
 use super::super::document::{Block, Cell, Item, List, Section, Sign, Table, Text};
 use super::super::picture;
 use super::super::plots::Figure;
-use super::super::text::{date, fixed, signed, u95};
-use super::super::words::{likely, listed, plus_minus, setting, what_it_shows, within};
-use super::{method, plot_grid};
+use super::super::text::{date, fixed, signed};
+use super::super::words::{Judged, likely, listed, setting, what_it_shows};
+use super::{answer, method, plot_grid};
 use crate::adjuster::Movement;
 use crate::aim::{Measured, Outcome, ShotReading, Verdict};
 use crate::language::{Language, said};
@@ -88,22 +88,14 @@ fn figures(language: Language, measured: &Measured) -> [Cell; 4] {
         Some(_) => "> 999 m".to_owned(),
         None => String::new(),
     };
-    let (band, verdict) = match &measured.verdict {
-        Some(v) => (
-            format!(
-                "{}…{}",
-                fixed(language, v.band.low_percent, 2),
-                fixed(language, v.band.high_percent, 2)
-            ),
-            Text::default().word(v.unloaded(), short_verdict(language, v)),
-        ),
-        None => (String::new(), Text::default()),
-    };
+    let shown = Judged::of(language, measured);
+    let band = shown.band.as_ref().map(|[low, high]| format!("{low}…{high}"));
+    let verdict = (measured.verdict.as_ref()).map(|v| Text::default().word(v.unloaded(), short_verdict(language, v)));
     [
-        plus_minus(language, aim.inclination_percent, aim.u95_percent()).into(),
+        shown.plus_minus().into(),
         reach.into(),
-        band.into(),
-        verdict.into(),
+        band.unwrap_or_default().into(),
+        verdict.unwrap_or_default().into(),
     ]
 }
 
@@ -172,9 +164,13 @@ pub(super) fn remarks(language: Language, findings: &Findings, explain: bool) ->
     }
     items.extend(undecided(language, findings, explain));
     for group in findings.grouped_warnings(language) {
+        let key = group.key.map_or_else(
+            String::new,
+            |key| said!(language; " (in a job file: {key})", " (in einer Auftragsdatei: {key})"),
+        );
         items.push(Item::signed(
             Sign::Beware,
-            format!("{}: {}", group.about(language), group.words),
+            format!("{}: {}{key}", group.about(language), group.words),
         ));
     }
     if items.is_empty() {
@@ -256,15 +252,13 @@ pub(super) fn one_line(language: Language, reading: &ShotReading) -> Text {
                 .plain(why);
         }
     };
-    let figure = inclination(language, measured);
-    let Some(v) = &measured.verdict else {
+    let shown = Judged::of(language, measured);
+    let figure = shown.with_unit();
+    let (Some(v), Some([low, high])) = (&measured.verdict, &shown.band) else {
         return said!(language; "{figure}, not judged", "{figure}, nicht beurteilt").into();
     };
-    let allowed = said!(
-        language; "{figure}, allowed {} % to {} %: ", "{figure}, zulässig {} % bis {} %: ";
-        fixed(language, v.band.low_percent, 2),
-        fixed(language, v.band.high_percent, 2)
-    );
+    let allowed =
+        said!(language; "{figure}, allowed {low} % to {high} %: ", "{figure}, zulässig {low} % bis {high} %: ");
     let text = Text::from(allowed).word(v.unloaded(), verdict_words(language, v, measured));
     if v.load_decides {
         text.plain(language.pick(
@@ -285,7 +279,11 @@ pub(super) fn one_line(language: Language, reading: &ShotReading) -> Text {
 pub(crate) fn at_once(language: Language, findings: &Findings) -> Section {
     let read = findings.readings.iter().filter(|reading| reading.result.is_ok());
     let lines = read.map(|reading| Block::Paragraph("lead", one_line(language, reading)));
-    Section::part("answer", "", lines.collect())
+    let mut blocks: Vec<Block> = lines.collect();
+    if !blocks.is_empty() {
+        blocks.extend(answer::drawn_photos(language, findings, "note"));
+    }
+    Section::part("answer", "", blocks)
 }
 
 /// As [`one_line`]; a beam that stands still gets no good sign for a position at which it is inside only because it stands there.
@@ -336,15 +334,6 @@ pub(super) fn settle(language: Language, reading: &ShotReading) -> Option<Text> 
         _ => language.pick("To settle it:", "Zur Klärung:"),
     };
     Some(Text::default().strong(lead).plain(format!(" {settle}.")))
-}
-
-fn inclination(language: Language, measured: &Measured) -> String {
-    let aim = &measured.aim;
-    format!(
-        "{} % ± {} %",
-        fixed(language, aim.inclination_percent, 2),
-        u95(language, aim.u95_percent())
-    )
 }
 
 /// A verdict in as few words as a table has room for.
@@ -513,27 +502,21 @@ pub(crate) fn table(language: Language, findings: &Findings) -> Option<Section> 
             (Ok(_), None) => language.pick("not judged", "nicht beurteilt").into(),
             (Err(refusal), _) => refused_word(language, refusal.reason),
         };
-        let allowed = |v: &Verdict| {
-            said!(
-                language; "{} to {}", "{} bis {}";
-                fixed(language, v.band.low_percent, 2),
-                fixed(language, v.band.high_percent, 2)
-            )
-        };
+        let shown = measured.map(|m| Judged::of(language, m));
+        let allowed = shown.as_ref().and_then(|shown| shown.band.as_ref());
+        let allowed = allowed.map(|[low, high]| said!(language; "{low} to {high}", "{low} bis {high}"));
         let reach_m = aim.and_then(|a| a.reach_m).filter(|m| m.is_finite());
         table.row([
             shot.photo.display().to_string().into(),
             shot.lamp.said(language).into(),
             shot.stage.map_or("", |stage| stage.said(language)).into(),
             setting(language, shot).into(),
-            aim.map(|a| within(language, a.inclination_percent, a.u95_percent()))
-                .unwrap_or_default()
-                .into(),
+            shown.as_ref().map(Judged::within).unwrap_or_default().into(),
             aim.map(|a| fixed(language, a.drop_at_wall_mm, 0))
                 .unwrap_or_default()
                 .into(),
             reach_m.map(|r| fixed(language, r, 0)).unwrap_or_default().into(),
-            verdict.map(allowed).unwrap_or_default().into(),
+            allowed.unwrap_or_default().into(),
             came_to.into(),
         ]);
     }
@@ -608,7 +591,8 @@ pub(crate) fn photos(language: Language, findings: &Findings, drawing: Drawing) 
         match &reading.result {
             Ok(measured) => {
                 blocks.push(Block::Facts("facts", facts(language, findings, reading, measured)));
-                let warnings = measured.warnings.iter();
+                // What holds for the lamp is said once, not at each of its photos.
+                let warnings = measured.warnings.iter().filter(|warning| !warning.is_of_lamp());
                 blocks.extend(warnings.map(|w| {
                     Block::text(
                         Text::default()
@@ -674,7 +658,10 @@ fn facts(
     let (aim, cutoff) = (&measured.aim, &measured.aim.cutoff);
     let reach_m = aim.reach_m.filter(|m| m.is_finite());
     let mut facts = vec![
-        (language.pick("Inclination", "Neigung"), inclination(language, measured)),
+        (
+            language.pick("Inclination", "Neigung"),
+            Judged::of(language, measured).with_unit(),
+        ),
         (
             language.pick("As an angle", "Als Winkel"),
             format!("{}°", fixed(language, aim.angle_deg, 3)),
@@ -725,13 +712,18 @@ fn facts(
     facts.extend(cutoff.plain_y_mm.map(|y_mm| {
         (
             language.pick("Steepest fall of light", "Steilster Lichtabfall"),
-            percent_at(y_mm),
+            said!(language; "{} (for comparison only)", "{} (nur zum Vergleich)"; percent_at(y_mm)),
         )
     }));
-    facts.extend(
-        cutoff
-            .threshold_y_mm
-            .map(|y_mm| (language.pick("Half brightness", "Halbe Helligkeit"), percent_at(y_mm))),
-    );
+    facts.extend(cutoff.threshold_y_mm.map(|y_mm| {
+        // Who marks the edge by eye, with a tape, would take the difference for an error of the program.
+        let says = said!(
+            language; "{} (for comparison only: near what an eye takes for the edge; the rules have the cut-off at the steepest step in the \
+             logarithm of the light, which is the inclination above)",
+            "{} (nur zum Vergleich: etwa, was ein Auge für die Kante hält; die Vorschriften haben die Hell-Dunkel-Grenze an der steilsten \
+             Stufe im Logarithmus des Lichts, das ist die Neigung oben)"; percent_at(y_mm)
+        );
+        (language.pick("Half brightness", "Halbe Helligkeit"), says)
+    }));
     facts.into_iter().map(|(name, value)| (name, value.into())).collect()
 }

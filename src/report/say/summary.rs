@@ -89,14 +89,20 @@ pub(super) fn opening(language: Language, findings: &Findings) -> Result<Vec<Blo
         ),
     ]);
     facts.extend(findings.table.as_ref().map(|table| {
+        // A table that no edition has says nothing of one.
+        let edition = match table.edition.within(Language::English) {
+            "none" => String::new(),
+            _ => format!(", {}", table.edition.within(language)),
+        };
         let said = said!(
             language;
-            "{}, {}; how sure they are: {}",
-            "{}, {}; wie verlässlich sie sind: {}";
+            "{}{edition}; how sure they are: {}",
+            "{}{edition}; wie verlässlich sie sind: {}";
             table.title.within(language),
-            table.edition.within(language),
             table.confidence.within(language)
         );
+        let said =
+            method::marked(language, findings).map_or_else(|| said.clone(), |marked| format!("{said}. {marked}"));
         (language.pick("Limits", "Grenzen"), said.into())
     }));
     facts.extend([
@@ -187,7 +193,7 @@ pub(crate) fn found(language: Language, findings: &Findings, figures: &[Figure])
         .map(|group| {
             let note =
                 Block::note(said!(language; "Note, {}: {}", "Hinweis, {}: {}"; group.about(language), group.words));
-            if group.photos.len() < 2 {
+            if group.photos.len() < 2 || group.is_of_lamp {
                 return vec![note];
             }
             let names: Vec<String> = group.photos.iter().map(|photo| photo.display().to_string()).collect();
