@@ -824,7 +824,16 @@ fn verdicts(language: Language, findings: &Findings, stage: &impl Fn(Option<Stag
                 Some(name) => said!(language; "at {name}", "in Stellung {name}"),
             };
             let stem = side.stem();
-            let has = |outcome| all.iter().find(|(_, verdict)| verdict.outcome == outcome);
+            let has = |outcome| {
+                let mut told = all.iter().filter(|(_, verdict)| !verdict.load_decides);
+                told.find(|(_, verdict)| verdict.outcome == outcome)
+            };
+            // What is nearly inside needs no word.
+            let mut by_load = all.iter().filter(|(_, verdict)| verdict.load_decides);
+            if let Some((percent, verdict)) = by_load.find(|(_, verdict)| verdict.outcome == Outcome::Outside) {
+                let limit_percent = verdict.band.high_percent;
+                stood.for_load.push((side, place.clone(), *percent, limit_percent));
+            }
             if has(Outcome::Outside).is_some() && has(Outcome::Inside).is_some() {
                 let (is, liegt) = (stood.tense("is", "was"), stood.tense("liegt", "lag"));
                 stood.open.push((
@@ -834,11 +843,6 @@ fn verdicts(language: Language, findings: &Findings, stage: &impl Fn(Option<Stag
                         "ob der {stem}e Lichtkegel {place} innerhalb {liegt}: Seine Fotos widersprechen einander"
                     ),
                 ));
-            } else if let Some((percent, verdict)) = all.iter().find(|(_, verdict)| verdict.load_decides) {
-                // What is nearly inside needs no word.
-                if verdict.outcome == Outcome::Outside {
-                    stood.for_load.push((side, place, *percent, verdict.band.high_percent));
-                }
             } else if let Some((percent, verdict)) = has(Outcome::Outside) {
                 let fault = outside(language, stood, side, &place, *percent, verdict);
                 stood.aim_faults.push(fault);
