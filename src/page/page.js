@@ -379,6 +379,20 @@ const answered = (form, button) => {
   return value;
 };
 
+// Of a repair it is asked only what concerns it: how much of the part is new, and of the lamps that it can have changed when their photos were taken.
+const concerned = () => {
+  const part = document.querySelector('[name="component"]:checked');
+  const lamp = part?.dataset.lamp ?? "";
+  const asked = (group, is) => (group.hidden = group.disabled = !is);
+  for (const group of document.querySelectorAll("fieldset[data-of-part]")) asked(group, Boolean(part?.value));
+  for (const group of document.querySelectorAll("fieldset[data-of-lamp]")) {
+    const own = lamp === group.dataset.ofLamp;
+    asked(group, own || (!lamp && group.dataset.ownPart === undefined));
+  }
+};
+for (const part of document.querySelectorAll('[name="component"]')) part.addEventListener("change", concerned);
+if (document.querySelector("fieldset[data-of-part], fieldset[data-of-lamp]")) concerned();
+
 // What was only proposed goes where somebody ticks something else first; "again after the repair" goes with any of them.
 const proposed = [...document.querySelectorAll(".choose [data-proposed]")];
 const ticks = [...document.querySelectorAll('.choose [name="check"]')];

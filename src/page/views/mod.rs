@@ -6,7 +6,7 @@ mod forms;
 mod heap;
 
 pub(super) use by_hand::{place_sheets, point_at};
-pub(super) use fault::{entries, fault, gauge_anew, repair, repair_anew, test};
+pub(super) use fault::{Proposed, entries, fault, gauge_anew, repair, repair_anew, test};
 pub(super) use forms::{change_car, change_figures, new_job, new_wall, place_after};
 pub(super) use heap::heap;
 
@@ -387,10 +387,15 @@ pub(super) fn job(reader: Reader<'_>, place: &Place, job: &Job, beside: &Beside)
             @else {
                 p { @if job.shot.len() == 1 { (language.pick("One photo is in the job.", "Ein Foto ist im Auftrag.")) } @else { (job.shot.len()) (language.pick(" photos are in the job.", " Fotos sind im Auftrag.")) } }
                 @if next == NextStep::PhotosAfter {
-                    p.actions { a.big href={ (own) "/shots?" (as_before(job, beside.system.as_ref())) } { (language.pick("Take the photos after the repair", "Die Fotos nach der Reparatur aufnehmen")) } }
+                    // Photos that were taken out with a later repair are asked for as they were.
+                    @let again = beside.begun.as_ref().filter(|begun| begun.done == 0);
+                    p.actions { a.big href={ (own) "/shots?" (again.map_or_else(|| as_before(job, beside.system.as_ref()), |again| again.query.clone())) } { (language.pick("Take the photos after the repair", "Die Fotos nach der Reparatur aufnehmen")) } }
                 }
                 @if let Some(begun) = beside.begun.as_ref().filter(|_| next == NextStep::GoOn) {
-                    p.actions { a.big href={ (own) "/shots?" (begun.query) } { (said!(language; "Go on: {} of {} photos are there", "Weiter: {} von {} Fotos sind da"; begun.done, begun.all)) } }
+                    p.actions { a.big href={ (own) "/shots?" (begun.query) } {
+                        @if begun.done == 0 { (said!(language; "Take the photos after the last repair: {}", "Die Fotos nach der letzten Reparatur aufnehmen: {}"; begun.all)) }
+                        @else { (said!(language; "Go on: {} of {} photos are there", "Weiter: {} von {} Fotos sind da"; begun.done, begun.all)) }
+                    } }
                 }
                 p.actions {
                     @if beside.report != LastReport::None {
@@ -897,11 +902,16 @@ pub(super) fn shot(
     ))
 }
 
-/// Whether a further photo of this could be of a car that was mended since, without the job knowing it: a leak-down says so by itself, and after a
-/// repair the job knows.
+/// Whether a further photo of this could be of a car that was mended since, without the job knowing it: a leak-down says so by itself, and of photos
+/// from before a repair the job knows.
 fn may_be_mended_since(photo: &PlannedPhoto, job: &Job) -> bool {
     let is_of_state = matches!(photo.shows, Shows::Position(_) | Shows::Vacuum { .. });
-    job.repair.is_empty() && photo.stage != Some(Stage::After) && is_of_state
+    is_of_state && is_of_now(photo.stage, !job.repair.is_empty())
+}
+
+/// Whether photos of a stage show the car as it is, as far as the job knows.
+fn is_of_now(stage: Option<Stage>, is_repaired: bool) -> bool {
+    (stage == Some(Stage::After)) == is_repaired
 }
 
 fn is_of_setting(shows: &Shows) -> bool {
@@ -925,19 +935,19 @@ fn mended_since(language: Language, place: &Place, side: Side, is_of_setting: bo
     }
 }
 
-/// What the job's other photos of a state say against one that was just entered, and the ways out. `is_before`: the job has no repair yet.
+/// What the job's other photos of a state say against one that was just entered, and the ways out. `is_repaired`: the job has a repair.
 pub(super) fn contradiction(
     language: Language,
     place: &Place,
     choice: &Choice,
     shot: &Shot,
     warning: Option<&Warning>,
-    is_before: bool,
+    is_repaired: bool,
 ) -> Markup {
     html! {
         @if let Some(warning) = warning {
             p.banner #contradicted { "! " (harmless(&capital(&warning.said(language)))) }
-            @if is_before && shot.stage != Some(Stage::After) { (mended_since(language, place, shot.lamp, is_setting(shot.position.as_deref()))) }
+            @if is_of_now(shot.stage, is_repaired) { (mended_since(language, place, shot.lamp, is_setting(shot.position.as_deref()))) }
             p.actions { a.button href={ "/job/" (place.id) "/shot?" (choice.query(choice.number)) } { (language.pick("Take one of them out", "Eines davon herausnehmen")) } }
         } @else {
             p.note { (language.pick("✓ The job's other photos of this do not contradict it.", "✓ Die anderen Fotos davon im Auftrag widersprechen ihm nicht.")) }
