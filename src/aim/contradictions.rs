@@ -61,7 +61,8 @@ fn repeats(job: &Job, readings: &[ShotReading], mended_again: &[Side]) -> Vec<Wa
         .collect();
     for (n, (state, first)) in stated.iter().enumerate() {
         for (_, second) in stated[n + 1..].iter().filter(|(other, _)| other == state) {
-            let Some((excess, mut warning)) = apart(first, second, moved_by_gauge_percent(job, readings, first, second))
+            let Some((excess, mut warning)) =
+                apart(first, second, moved_by_gauge_percent(job, readings, first, second))
             else {
                 continue;
             };
@@ -153,14 +154,14 @@ fn what_if_set(
     if shot.is_pumped() || shot.stage != Some(Stage::After) {
         return None;
     }
-    let is_of = |one: &&ShotReading| {
-        (one.shot.lamp, one.shot.stage) == (shot.lamp, shot.stage) && !one.shot.is_pumped()
-    };
+    let is_of =
+        |one: &&ShotReading| (one.shot.lamp, one.shot.stage) == (shot.lamp, shot.stage) && !one.shot.is_pumped();
     let older = || {
         let times_s = [first.capture.clock_s()?, second.capture.clock_s()?];
         let (from_s, to_s) = (times_s[0].min(times_s[1]), times_s[0].max(times_s[1]));
         let of_lamp = readings.iter().filter(is_of);
-        let mut timed: Vec<(f64, &ShotReading)> = of_lamp.filter_map(|one| Some((one.capture.clock_s()?, one))).collect();
+        let mut timed: Vec<(f64, &ShotReading)> =
+            of_lamp.filter_map(|one| Some((one.capture.clock_s()?, one))).collect();
         timed.sort_by(|a, b| a.0.total_cmp(&b.0));
         let between = timed.windows(2).filter(|two| two[0].0 >= from_s && two[1].0 <= to_s);
         let last_s = between.max_by(|a, b| (a[1].0 - a[0].0).total_cmp(&(b[1].0 - b[0].0)))?[0].0;
@@ -374,7 +375,10 @@ mod tests {
 
     fn said(readings: &[ShotReading]) -> Vec<String> {
         let job = Job::of("test", "bay.toml", Traffic::Right);
-        contradictions(&job, readings, &[]).iter().map(ToString::to_string).collect()
+        contradictions(&job, readings, &[])
+            .iter()
+            .map(ToString::to_string)
+            .collect()
     }
 
     #[test]
@@ -438,12 +442,18 @@ mod tests {
         let mut untimed = readings.clone();
         untimed[4].capture.taken = None;
         let untimed = said(&[Side::Left], &untimed);
-        assert!(untimed[0].contains("all photos of this lamp without the pump from before"), "{untimed:?}");
+        assert!(
+            untimed[0].contains("all photos of this lamp without the pump from before"),
+            "{untimed:?}"
+        );
         let before = readings.map(|mut one| {
             one.shot.stage = Some(Stage::Before);
             one
         });
-        assert!(!said(&[Side::Left], &before)[0].contains("take all of them out"), "of before a repair");
+        assert!(
+            !said(&[Side::Left], &before)[0].contains("take all of them out"),
+            "of before a repair"
+        );
     }
 
     #[test]

@@ -69,6 +69,10 @@ mod tests {
             ..shot(Side::Left, false)
         };
         assert!(!is_outdated_by(Some(&system), &repair(None), &before));
-        assert!(is_outdated_by(None, &repair(Some("left-actuator")), &shot(Side::Right, false)));
+        assert!(is_outdated_by(
+            None,
+            &repair(Some("left-actuator")),
+            &shot(Side::Right, false)
+        ));
     }
 }

@@ -409,7 +409,7 @@ for (const tick of ticks) tick.addEventListener("change", ticked);
 
 // Steps and times that were typed stand there again on the next visit, as long as the tab is open.
 for (const field of document.querySelectorAll('.choose input[type="text"]')) {
-  const key = "choose " + location.pathname + " " + field.name;
+  const key = "choose " + location.pathname + " " + field.closest("form").dataset.state + " " + field.name;
   try {
     field.value = sessionStorage.getItem(key) ?? field.value;
   } catch {

@@ -1,6 +1,6 @@
 //! Does what is asked, by the library; each of these takes a while and runs beside those that wait for the network.
 
-use super::choice::{Choice, due, is_done, is_passed, lacks_figure, photos_of_view};
+use super::choice::{Choice, Rest, due, is_done, is_passed, lacks_figure, photos_of_view};
 use super::jobs::{PHOTOS, Place, REPORT, is_own_file};
 use super::undo;
 use crate::aim::WallCheck;
@@ -11,8 +11,8 @@ use crate::language::{Language, said};
 use crate::photo::Capture;
 use crate::record::{
     Bay, Entries, Extent, Gauge, Job, Kept, NewFigure, RepairEntry, SheetByHand, Shot, Side, Stage, System, Trial,
-    TrialMoves, append, append_repair, change_gauge, change_repair, give_lamp_off, name_system, parse_toml, read_text, repair_entry,
-    in_order, set_figures, system_names, take_out, trial_entry,
+    TrialMoves, append, append_repair, change_gauge, change_repair, give_lamp_off, in_order, name_system, parse_toml,
+    read_text, repair_entry, set_figures, system_names, take_out, trial_entry,
 };
 use crate::refusal::{Reason, Refusal};
 use crate::report;
@@ -20,8 +20,8 @@ use crate::report::say::isolation::{answer_words, test_name};
 use crate::report::words::{listed, percent, what_it_shows};
 use crate::run::{Cache, Findings, Options, Run, behind_last_pause};
 use crate::shot_list::{
-    Check, Folder, GaugeStep, Numbers, Pairing, PlannedPhoto, Shows, TakenPhoto, describe, entries, entry, names_of_photos,
-    pair, read_folder,
+    Check, Folder, GaugeStep, Numbers, Pairing, PlannedPhoto, Shows, TakenPhoto, describe, entries, entry,
+    names_of_photos, pair, read_folder,
 };
 use crate::warning::Warning;
 use serde::Deserialize;
@@ -521,7 +521,7 @@ pub(super) fn heap(language: Language, place: &Place, choice: &Choice) -> Result
     let open = wanted.iter().filter(is_lit).cloned().collect();
     let missing = leave_out_missing(choice, &mut wanted, &folder);
     let told = told(choice, &mut wanted, &mut folder);
-    if choice.rest_later {
+    if choice.rest.is_some() {
         wanted.truncate(folder.photos.len());
     }
     let mut pairing = pair(language, &wanted, &folder, &job);
@@ -728,7 +728,12 @@ pub(super) fn enter_heap(
         };
         undo::change(&path, Kept::Job, what, changed)?;
     }
-    place.keep_list(&choice.query(1));
+    if choice.rest == Some(Rest::Never) && count > 0 {
+        // Nobody goes on with a list of which nothing is to come.
+        place.forget_list();
+    } else {
+        place.keep_list(&choice.query(1));
+    }
     Ok(HeapEntered::Entered {
         findings: Box::new(findings),
         left: refused.len(),
@@ -1153,8 +1158,9 @@ pub(super) fn photos_after(place: &Place, job: &Job) -> Vec<PhotosAfter> {
     let of_lamp = |side: Side| {
         let shots = job.shot.iter().enumerate();
         let after = shots.filter(|(_, shot)| shot.lamp == side && shot.stage == Some(Stage::After));
-        let (mut pumped, mut photos): (Vec<_>, Vec<_>) =
-            after.map(|(n, shot)| (n, taken(shot))).partition(|(n, _)| job.shot[*n].is_pumped());
+        let (mut pumped, mut photos): (Vec<_>, Vec<_>) = after
+            .map(|(n, shot)| (n, taken(shot)))
+            .partition(|(n, _)| job.shot[*n].is_pumped());
         for all in [&mut pumped, &mut photos] {
             all.sort_by(|a, b| a.1.cmp(&b.1));
         }
@@ -1225,7 +1231,12 @@ fn list_again(job: &Job, out: &[usize]) -> Option<Choice> {
     let lamp = gone().all(|shot| shot.lamp == first).then_some(first);
     let of_lamp = |shot: &&Shot| lamp.is_none_or(|lamp| shot.lamp == lamp) && !shot.is_pumped();
     let mut positions: Vec<&str> = Vec::new();
-    for position in job.shot.iter().filter(of_lamp).filter_map(|shot| shot.position.as_deref()) {
+    for position in job
+        .shot
+        .iter()
+        .filter(of_lamp)
+        .filter_map(|shot| shot.position.as_deref())
+    {
         if !positions.contains(&position.trim()) {
             positions.push(position.trim());
         }
@@ -1244,7 +1255,11 @@ fn list_again(job: &Job, out: &[usize]) -> Option<Choice> {
         (Check::LeakDown, is_shut),
     ];
     let mut choice = Choice::of_query("").ok()?;
-    choice.checks = wanted.into_iter().filter(|(_, is)| *is).map(|(check, _)| check).collect();
+    choice.checks = wanted
+        .into_iter()
+        .filter(|(_, is)| *is)
+        .map(|(check, _)| check)
+        .collect();
     (choice.lamp, choice.stage) = (lamp, Some(Stage::After));
     if is_travel {
         choice.positions = positions.join(",");

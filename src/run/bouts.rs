@@ -37,7 +37,9 @@ impl TwoBouts {
     pub fn hold_turns(all: &[Self], readings: &mut [ShotReading]) {
         for (n, reading) in readings.iter_mut().enumerate() {
             let shot = &reading.shot;
-            let of = all.iter().find(|one| one.lamp == shot.lamp && shot.stage == Some(Stage::After));
+            let of = all
+                .iter()
+                .find(|one| one.lamp == shot.lamp && shot.stage == Some(Stage::After));
             if let (Some(of), Ok(measured)) = (of, &mut reading.result) {
                 if of.older.contains(&n) {
                     measured.do_not_settle();
@@ -51,7 +53,9 @@ impl TwoBouts {
 
 /// Where the last pause lies among photos in order of time: the number of the first photo behind it.
 pub(crate) fn behind_last_pause(times_s: &[f64]) -> Option<usize> {
-    (1..times_s.len()).rev().find(|&n| times_s[n] - times_s[n - 1] > PAUSE_S)
+    (1..times_s.len())
+        .rev()
+        .find(|&n| times_s[n] - times_s[n - 1] > PAUSE_S)
 }
 
 /// Each lamp of which photos at positions, from after a repair, lie in two bouts while a later repair concerns it: nobody knows then on which side of
@@ -71,8 +75,7 @@ pub(super) fn in_two_bouts(job: &Job, system: Option<&System>, readings: &[ShotR
         };
         let all = readings.iter().enumerate().filter(|(_, reading)| counts(reading));
         // Without its time a photo is of neither bout.
-        let timed: Option<Vec<(f64, usize)>> =
-            all.map(|(n, reading)| Some((reading.capture.clock_s()?, n))).collect();
+        let timed: Option<Vec<(f64, usize)>> = all.map(|(n, reading)| Some((reading.capture.clock_s()?, n))).collect();
         let mut timed = timed?;
         timed.sort_by(|a, b| a.0.total_cmp(&b.0));
         let times_s: Vec<f64> = timed.iter().map(|(time_s, _)| *time_s).collect();
@@ -173,7 +176,9 @@ mod tests {
         let readings = mixed();
         let job = job(&[(Some("right-actuator"), DAY), (None, DAY)]);
         let bouts = in_two_bouts(&job, Some(&system), &readings);
-        let [one] = bouts.as_slice() else { panic!("{}", bouts.len()) };
+        let [one] = bouts.as_slice() else {
+            panic!("{}", bouts.len())
+        };
         let said = one.warning.said(Language::English);
         assert!(
             said.contains("12.jpg and 13.jpg") && said.contains("23.jpg and 24.jpg") && said.contains("38 min"),
@@ -193,9 +198,15 @@ mod tests {
         let found = |job: &Job, readings: &[ShotReading]| !in_two_bouts(job, Some(&system), readings).is_empty();
         let unit = (Some("right-actuator"), DAY);
         assert!(found(&job(&[unit, (None, DAY)]), &mixed()));
-        assert!(found(&job(&[unit, (Some("control"), DAY)]), &mixed()), "both lamps' part");
+        assert!(
+            found(&job(&[unit, (Some("control"), DAY)]), &mixed()),
+            "both lamps' part"
+        );
         assert!(!found(&job(&[unit]), &mixed()), "one repair");
-        assert!(!found(&job(&[(None, DAY), (Some("left-actuator"), DAY)]), &mixed()), "the other lamp's");
+        assert!(
+            !found(&job(&[(None, DAY), (Some("left-actuator"), DAY)]), &mixed()),
+            "the other lamp's"
+        );
         assert!(!found(&job(&[unit, (None, "2031-09-02")]), &mixed()), "the day before");
         let job = job(&[unit, (None, DAY)]);
         let mut soon = mixed();
@@ -217,7 +228,11 @@ mod tests {
             reading("3.jpg", "3", 2.61, "21:21:00"),
         ];
         assert!(!found(&job, &again));
-        let elsewhere = [reading("1.jpg", "0", 0.72, "20:40:00"), again[1].clone(), again[2].clone()];
+        let elsewhere = [
+            reading("1.jpg", "0", 0.72, "20:40:00"),
+            again[1].clone(),
+            again[2].clone(),
+        ];
         assert!(found(&job, &elsewhere));
     }
 }

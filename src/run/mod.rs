@@ -543,8 +543,8 @@ pub(crate) fn hold_turns(
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::aim::{Aim, COVERAGE_FACTOR_95, Common, Source};
-    use crate::record::{Bay, RepairEntry, Stage, Traffic};
+    use crate::aim::{Aim, COVERAGE_FACTOR_95, Common, Means, Outcome, Source, Verdict};
+    use crate::record::{Band, Bay, RepairEntry, Stage, Traffic};
 
     /// The sample photo of the left lamp at rest, as a messenger passes it on, in a folder with the sample's wall.
     fn passed_on(folder: &Path, name: &str, width_px: u32) {
@@ -556,6 +556,52 @@ mod tests {
         small
             .write_with_encoder(image::codecs::jpeg::JpegEncoder::new_with_quality(file, 70))
             .unwrap();
+    }
+
+    /// What would settle the verdict of a car that is gone by now is no advice.
+    #[test]
+    fn of_a_car_before_its_repair_nothing_is_to_be_settled() {
+        let before = |repair: usize| {
+            let (bay, lamp) = (
+                Bay::read(&Path::new(env!("CARGO_MANIFEST_DIR")).join("sample-photos/bay.toml")).unwrap(),
+                Lamp::of(Side::Left, 650.0, -560.0, 10_000.0),
+            );
+            let aim = Aim::made(1.01, &[(Source::LampHeight, 0.03)], Common::default());
+            let shot = Shot {
+                stage: Some(Stage::Before),
+                position: Some("0".to_owned()),
+                ..Shot::of("1.jpg", Side::Left)
+            };
+            let means = Means {
+                lamp: &lamp,
+                bay: &bay,
+                has_lamp_off: false,
+                photos: 1,
+            };
+            let band = Band {
+                low_percent: 1.0,
+                high_percent: 1.5,
+            };
+            let verdict = Verdict::of(&aim, "T", true, band, &means);
+            let mut readings = [ShotReading::made(shot, lamp.clone(), aim, None)];
+            readings[0].result.as_mut().unwrap().verdict = Some(verdict);
+            let entry = RepairEntry {
+                component: None,
+                date: "2031-03-05".to_owned(),
+                words: "replaced".to_owned(),
+                extent: None,
+            };
+            let job = Job {
+                repair: vec![entry; repair],
+                ..Job::of("W", "bay.toml", Traffic::Right)
+            };
+            let adjuster = Adjuster::of(&readings, &job.adjuster, None);
+            hold_turns(&mut readings, &job, &adjuster, None, None);
+            let verdict = readings[0].result.as_ref().unwrap().verdict.as_ref().unwrap();
+            assert_eq!(verdict.outcome, Outcome::Undecided);
+            verdict.settled().is_some()
+        };
+        assert!(before(0) && !before(1));
     }
 
     #[test]

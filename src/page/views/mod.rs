@@ -30,7 +30,9 @@ use crate::report::say::readings::{self as said_of, Drawing};
 use crate::report::say::{answer, summary, wall};
 use crate::report::text::{date, harmless};
 use crate::run::Findings;
-use crate::shot_list::{Check, Drive, PlannedPhoto, Said, Shows, afterwards, describe, set_for, steps, steps_anew};
+use crate::shot_list::{
+    Check, Drive, PlannedPhoto, Said, Shows, USUAL_GAUGE, afterwards, describe, gauge_steps, set_for, steps, steps_anew,
+};
 use crate::warning::Warning;
 use forms::capital;
 use maud::{DOCTYPE, Markup, PreEscaped, html};
@@ -598,7 +600,8 @@ fn what_to_photograph(language: Language, own: &str, job: &Job, asked: &Asked) -
     let (stage, typed) = (asked.stage, &asked.typed);
     let chosen = |check: &Check| asked.checks.contains(check);
     html! {
-        form.choose method="get" action={ (own) "/shots" } {
+        // What was typed of the car before a repair is not proposed of the repaired one.
+        form.choose method="get" action={ (own) "/shots" } data-state=(job.repair.len()) {
             fieldset {
                 legend { (language.pick("What to find out", "Was herauszufinden ist")) }
                 @for check in Choice::CHECKS {
@@ -694,6 +697,30 @@ fn steps_before(job: &Job) -> Vec<String> {
     said
 }
 
+/// Whether the pump was worked before a repair on what a repair of one lamp's own parts has made new, and did not reach the last of the usual steps
+/// there: how far a broken unit went is no plan for a new one.
+fn is_of_broken_unit(job: &Job, system: Option<&System>) -> bool {
+    let mended = |repair: &RepairEntry| {
+        let system = system?;
+        lamp_of(system, system.component(repair.component.as_deref()?)?)
+    };
+    let mut lamps = job.repair.iter().filter_map(mended);
+    let usual = gauge_steps(USUAL_GAUGE).ok();
+    let usual_mbar = usual
+        .and_then(|steps| Some(steps.last()?.vacuum.mbar()))
+        .unwrap_or(f64::INFINITY);
+    lamps.any(|lamp| {
+        let of_lamp = job
+            .shot
+            .iter()
+            .filter(|shot| shot.lamp == lamp && shot.stage != Some(Stage::After) && !shot.sealed);
+        let steps = of_lamp.filter_map(|shot| Some(shot.vacuum?.mbar()));
+        steps
+            .reduce(f64::max)
+            .is_some_and(|highest_mbar| highest_mbar < usual_mbar)
+    })
+}
+
 /// The list of photos that asks for these, of the one lamp where all were of one.
 pub(super) fn as_before(job: &Job, system: Option<&System>) -> String {
     let mut query = form_urlencoded::Serializer::new(String::new());
@@ -716,7 +743,7 @@ pub(super) fn as_before(job: &Job, system: Option<&System>) -> String {
     query.append_pair("stage", "after");
     // The steps that were photographed before, where they were not the usual ones.
     let steps = steps_before(job);
-    if checks.contains(&Check::Vacuum) && steps.len() > 1 {
+    if checks.contains(&Check::Vacuum) && steps.len() > 1 && !is_of_broken_unit(job, system) {
         query.append_pair("vacuum", &format!("{} mbar", steps.join(", ")));
     }
     query.finish()
