@@ -1866,11 +1866,11 @@ impl Warning {
                      repair that concerns this lamp. If it lies between them, {older} show another state than {newer}, and a travel from one bout \
                      to the other counts what was set or mended, too: no such travel is told, and the first bout is left out. Take its photos out \
                      of the job, and photograph these positions again",
-                    "die Fotos des {stem}en Scheinwerfers in seinen Stellungen nach der Reparatur wurden in zwei Folgen aufgenommen, {apart} \
+                    "die Fotos des {stem}en Scheinwerfers in seinen Stellungen nach der Reparatur wurden in zwei Durchgängen aufgenommen, {apart} \
                      auseinander, und der Auftrag hat eine spätere Reparatur, die diesen Scheinwerfer betrifft. Liegt sie dazwischen, zeigen {older} \
-                     einen anderen Zustand als {newer}, und ein Stellweg von einer Folge zur anderen enthält auch, was eingestellt oder instand \
-                     gesetzt wurde: Solche Stellwege werden nicht angegeben, und die erste Folge bleibt außer Betracht. Ihre Fotos aus dem Auftrag \
-                     herausnehmen und diese Stellungen neu fotografieren"
+                     einen anderen Zustand als {newer}, und ein Stellweg von einem Durchgang zum anderen enthält auch, was eingestellt oder instand \
+                     gesetzt wurde: Solche Stellwege werden nicht angegeben, und der erste Durchgang bleibt außer Betracht. Seine Fotos aus dem \
+                     Auftrag herausnehmen und diese Stellungen neu fotografieren"
                 )
             }
             Self::StagesAgainstClock { lamp, before, after } => said!(

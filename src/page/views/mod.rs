@@ -389,9 +389,7 @@ pub(super) fn job(reader: Reader<'_>, place: &Place, job: &Job, beside: &Beside)
             @else {
                 p { @if job.shot.len() == 1 { (language.pick("One photo is in the job.", "Ein Foto ist im Auftrag.")) } @else { (job.shot.len()) (language.pick(" photos are in the job.", " Fotos sind im Auftrag.")) } }
                 @if next == NextStep::PhotosAfter {
-                    // Photos that were taken out with a later repair are asked for as they were.
-                    @let again = beside.begun.as_ref().filter(|begun| begun.done == 0);
-                    p.actions { a.big href={ (own) "/shots?" (again.map_or_else(|| as_before(job, beside.system.as_ref()), |again| again.query.clone())) } { (language.pick("Take the photos after the repair", "Die Fotos nach der Reparatur aufnehmen")) } }
+                    p.actions { a.big href={ (own) "/shots?" (as_before(job, beside.system.as_ref())) } { (language.pick("Take the photos after the repair", "Die Fotos nach der Reparatur aufnehmen")) } }
                 }
                 @if let Some(begun) = beside.begun.as_ref().filter(|_| next == NextStep::GoOn) {
                     p.actions { a.big href={ (own) "/shots?" (begun.query) } {
