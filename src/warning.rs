@@ -103,6 +103,51 @@ impl EdgeJump {
     }
 }
 
+/// What it means of photos of one lamp, without the pump and from after a repair, that it was set or mended once more between two of them.
+#[derive(Debug, Clone, PartialEq, Eq, Deserialize, Serialize)]
+pub struct SetBetween {
+    /// The photos that show the lamp as it was before that; none where their times do not tell.
+    pub older: Vec<PathBuf>,
+    /// Whether the job has a later repair that concerns the lamp.
+    pub is_entered: bool,
+}
+
+impl SetBetween {
+    /// Its words, behind the question whether anything was moved.
+    fn said(&self, language: Language) -> String {
+        let older: Vec<String> = self.older.iter().map(|photo| photo.display().to_string()).collect();
+        let entered = if self.is_entered {
+            language.pick(
+                "The job has a later repair. If it lies between them,",
+                "Der Auftrag hat eine spätere Reparatur. Liegt sie dazwischen,",
+            )
+        } else {
+            language.pick(
+                "If the lamp was set or mended between them, enter that as a repair;",
+                "Wurde der Scheinwerfer dazwischen eingestellt oder instand gesetzt, das als Reparatur eintragen;",
+            )
+        };
+        let which = match older.as_slice() {
+            [] => said!(
+                language;
+                "all photos of this lamp without the pump from before that",
+                "dann alle Fotos dieses Scheinwerfers ohne Pumpe von davor"
+            ),
+            _ => said!(
+                language; "all older photos of this lamp without the pump ({})",
+                "dann alle älteren Fotos dieses Scheinwerfers ohne Pumpe ({})"; listed(language, &older)
+            ),
+        };
+        said!(
+            language;
+            "{entered} {which} show another state, not only the one that differs: take all of them out of the job, and photograph the lamp's \
+             positions again",
+            "{entered} {which} aus dem Auftrag herausnehmen, nicht nur das abweichende, denn sie zeigen einen anderen Zustand, und die Stellungen \
+             des Scheinwerfers neu fotografieren"
+        )
+    }
+}
+
 /// A warning, with the measures that its words give.
 #[derive(Debug, Clone, PartialEq, strum::IntoStaticStr, Deserialize, Serialize)]
 #[strum(serialize_all = "kebab-case")]
@@ -608,6 +653,19 @@ pub enum Warning {
         difference_percent: f64,
         /// Half-width of its 95 % interval, per cent.
         u95_percent: f64,
+        /// Of photos without the pump from after a repair: what a later one between them would mean.
+        set_between: Option<SetBetween>,
+    },
+    /// Photos of one lamp's positions from after a repair lie in two bouts, between which a later repair may lie.
+    TravelAcrossRepair {
+        /// The lamp.
+        lamp: Side,
+        /// The photos of the first bout.
+        older: Vec<PathBuf>,
+        /// Those of the second.
+        newer: Vec<PathBuf>,
+        /// From the last of the first to the first of the second, minutes.
+        apart_min: f64,
     },
     /// A photo from after the repair is older than one from before it.
     StagesAgainstClock {
@@ -857,7 +915,9 @@ impl Warning {
             Self::PaintNear { .. } => &[Cause::Wall],
             Self::NearWall { .. } => &[Cause::Distance],
             Self::NoMountingHeight => &[Cause::Heights],
-            Self::RepeatsDiffer { .. } | Self::ElbowJumped { .. } => &[Cause::Photos, Cause::Job],
+            Self::RepeatsDiffer { .. } | Self::TravelAcrossRepair { .. } | Self::ElbowJumped { .. } => {
+                &[Cause::Photos, Cause::Job]
+            }
             Self::StagesAgainstClock { .. } | Self::RepairAgainstClock { .. } => &[Cause::Job, Cause::Time],
             Self::Copies { .. } | Self::Cropped { .. } => &[Cause::Photos],
             Self::PatternUnlike { .. } | Self::EdgeFalls { .. } => &[Cause::Job],
@@ -1834,18 +1894,55 @@ impl Warning {
                 photos: [first, second],
                 difference_percent,
                 u95_percent,
-            } => said!(
-                language;
-                "the photos {} and {} are of one lamp in one state, and differ by {} % ± {u95_percent} %: does the job give both their \
-                 right lamp, stage, position and vacuum, and was nothing moved between them?",
-                "die Fotos {} und {} zeigen einen Scheinwerfer in einem Zustand und unterscheiden sich um {} % ± \
-                 {u95_percent} %: gibt der Auftrag bei beiden Scheinwerfer, Stufe (vor oder nach der Reparatur), Stellung und \
-                 Unterdruck richtig an, und wurde dazwischen nichts bewegt?";
-                first.display(),
-                second.display(),
-                language.decimal(difference_percent.abs(), 2),
-                u95_percent = language.decimal(*u95_percent, 2)
-            ),
+                set_between,
+            } => {
+                let between = set_between
+                    .as_ref()
+                    .map_or_else(String::new, |between| format!(" {}", between.said(language)));
+                said!(
+                    language;
+                    "the photos {} and {} are of one lamp in one state, and differ by {} % ± {u95_percent} %: does the job give both their \
+                     right lamp, stage, position and vacuum, and was nothing moved between them?{between}",
+                    "die Fotos {} und {} zeigen einen Scheinwerfer in einem Zustand und unterscheiden sich um {} % ± \
+                     {u95_percent} %: gibt der Auftrag bei beiden Scheinwerfer, Stufe (vor oder nach der Reparatur), Stellung und \
+                     Unterdruck richtig an, und wurde dazwischen nichts bewegt?{between}";
+                    first.display(),
+                    second.display(),
+                    language.decimal(difference_percent.abs(), 2),
+                    u95_percent = language.decimal(*u95_percent, 2)
+                )
+            }
+            Self::TravelAcrossRepair {
+                lamp,
+                older,
+                newer,
+                apart_min,
+            } => {
+                let stem = lamp.stem();
+                let named = |photos: &[PathBuf]| {
+                    let names: Vec<String> = photos.iter().map(|photo| photo.display().to_string()).collect();
+                    listed(language, &names)
+                };
+                let (older, newer) = (named(older), named(newer));
+                // Beyond two hours nobody counts in minutes.
+                let apart = if *apart_min < 120.0 {
+                    format!("{apart_min:.0} min")
+                } else {
+                    format!("{} h", language.decimal(apart_min / 60.0, 1))
+                };
+                said!(
+                    language;
+                    "the {lamp} lamp's photos at its positions after the repair were taken in two bouts, {apart} apart, and the job has a later \
+                     repair that concerns this lamp. If it lies between them, {older} show another state than {newer}, and a travel from one bout \
+                     to the other counts what was set or mended, too: no such travel is told, and the first bout is left out. Take its photos out \
+                     of the job, and photograph these positions again",
+                    "die Fotos des {stem}en Scheinwerfers in seinen Stellungen nach der Reparatur wurden in zwei Durchgängen aufgenommen, {apart} \
+                     auseinander, und der Auftrag hat eine spätere Reparatur, die diesen Scheinwerfer betrifft. Liegt sie dazwischen, zeigen {older} \
+                     einen anderen Zustand als {newer}, und ein Stellweg von einem Durchgang zum anderen enthält auch, was eingestellt oder instand \
+                     gesetzt wurde: Solche Stellwege werden nicht angegeben, und der erste Durchgang bleibt außer Betracht. Seine Fotos aus dem \
+                     Auftrag herausnehmen und diese Stellungen neu fotografieren"
+                )
+            }
             Self::StagesAgainstClock { lamp, before, after } => said!(
                 language;
                 "{}: {}, which the job says is from after the repair, was taken before {}, which it says is from before it; \
@@ -2186,6 +2283,7 @@ mod tests {
             photos: [PathBuf::from("a.jpg"), PathBuf::from("b.jpg")],
             difference_percent: -0.3,
             u95_percent: 0.05,
+            set_between: None,
         };
         let said = warning.said(Language::German);
         assert!(
@@ -2219,6 +2317,12 @@ mod tests {
             by_deg: 0.2,
             at_deg: 6.0,
             side: Side::Left,
+        };
+        let repeats = |older, is_entered| Warning::RepeatsDiffer {
+            photos: [photo(), base()],
+            difference_percent: 0.3,
+            u95_percent: 0.05,
+            set_between: Some(SetBetween { older, is_entered }),
         };
         for warning in [
             Warning::SamePhoto {
@@ -2318,6 +2422,21 @@ mod tests {
                 photos: [photo(), base()],
                 difference_percent: 0.3,
                 u95_percent: 0.05,
+                set_between: None,
+            },
+            repeats(vec![photo()], true),
+            repeats(Vec::new(), false),
+            Warning::TravelAcrossRepair {
+                lamp: Side::Right,
+                older: vec![photo()],
+                newer: vec![base()],
+                apart_min: 38.0,
+            },
+            Warning::TravelAcrossRepair {
+                lamp: Side::Left,
+                older: vec![photo()],
+                newer: vec![base()],
+                apart_min: 150.0,
             },
             Warning::StagesAgainstClock {
                 lamp: Side::Left,

@@ -626,6 +626,8 @@ fn a_heap_is_put_in_order_by_its_times() {
     assert!(
         few.contains("The last 2 of the list are to come")
             && few.contains("rest=later")
+            && few.contains("rest=none")
+            && few.contains("Nothing is to come: these are all")
             && !few.contains("name=\"rest\""),
         "{few}"
     );
@@ -633,6 +635,14 @@ fn a_heap_is_put_in_order_by_its_times() {
     assert!(
         rest.contains("Enter these 2") && rest.contains("these are all"),
         "{rest}"
+    );
+    // A series that ended early is all there is, and that is said at once.
+    let all = bench.get(&format!("{job}/heap?{CHOICE}&sent=1-2&rest=none")).body;
+    assert!(
+        all.contains("Enter these 2")
+            && all.contains("these are all: the rest of the list was not taken")
+            && all.contains("rest=later"),
+        "{all}"
     );
     let enter = |query: &str| {
         bench.post(
@@ -721,11 +731,10 @@ fn a_mended_car_without_its_repair_is_asked_what_was_done() {
         shared.contains("/shots?check=positions&amp;stage=after\">Take the photos after"),
         "{shared}"
     );
+    // How far the broken one went is no plan for the new one.
     let of_one = mended("left-actuator");
     assert!(
-        of_one.contains(
-            "check=positions&amp;check=vacuum&amp;stage=after&amp;vacuum=0%2C+90%2C+180+mbar\">Take the photos after"
-        ),
+        of_one.contains("check=positions&amp;check=vacuum&amp;stage=after\">Take the photos after"),
         "{of_one}"
     );
     assert!(!bench.get(&format!("{job}/fault")).body.contains(asks));
@@ -2258,7 +2267,9 @@ fn a_photo_that_contradicts_another_says_so_at_once() {
     assert!(
         asked.contains("value=\"rechter Scheinwerfer an seinen Einstellschrauben eingestellt\"")
             && asked.contains("name=\"component\" value=\"\" checked")
-            && asked.contains("value=\"piece\" checked"),
+            // Of what is no part it is not asked how much of it is new.
+            && asked.contains("<fieldset data-of-part hidden disabled>")
+            && !asked.contains("value=\"piece\" checked"),
         "{asked}"
     );
     let entered = serde_json::json!({
@@ -2282,12 +2293,9 @@ fn a_photo_that_contradicts_another_says_so_at_once() {
         "{}",
         told.body
     );
-    assert!(
-        !bench
-            .get(&format!("{job}/shot?{after}"))
-            .body
-            .contains("Was the lamp set")
-    );
+    // It can be set once more, which the job does not know either.
+    let shown = bench.get(&format!("{job}/shot?{after}")).body;
+    assert!(shown.contains("Was the lamp set") && shown.contains(&repair), "{shown}");
     // A part of the range control is another matter: whether the beams follow is photographed position by position.
     let text = std::fs::read_to_string(&file).unwrap();
     let (text, _) = text.rsplit_once("\n[[shot]]").unwrap();
@@ -2597,6 +2605,183 @@ fn an_answer_beside_another_is_asked_about() {
     assert_eq!(bench.surely(&format!("{job}/trial"), &odd).status, 201);
 }
 
+/// A shot as a job file has it, taken at a time that is typed.
+fn timed_shot(n: usize, lamp: &str, stage: &str, what: &str, time: &str) -> String {
+    format!(
+        "\n[[shot]]\nphoto = \"photos/{n:04}.jpg\"\nlamp = \"{lamp}\"\nstage = \"{stage}\"\n{what}\ntaken = \"2031-09-03T{time}\"\n"
+    )
+}
+
+/// A lamp whose screw was turned after its repair is in another state: its photos without the pump from before that go out with it, in one change, are
+/// asked for again, and come back where the change is taken back. Those with the pump tell of the unit.
+#[test]
+fn a_later_repair_takes_out_the_photos_from_before_it() {
+    let folder = tempfile::tempdir().unwrap();
+    let bench = Bench::over(folder.path());
+    let job = bench.job("T");
+    let file = folder.path().join("job-T/job.toml");
+    let send = |what: &str, value: &serde_json::Value| bench.surely(&format!("{job}/{what}"), value);
+    let system = serde_json::json!({ "system": "vacuum-cabin-control" });
+    assert_eq!(send("system", &system).status, 201);
+    let unit = serde_json::json!({
+        "component": "right-actuator", "date": "2031-09-03", "words": "replaced", "extent": "all"
+    });
+    assert_eq!(
+        send("repair", &unit).status,
+        201,
+        "of the first repair nothing is asked of photos"
+    );
+    let at = |position: usize| format!("position = \"{position}\"");
+    let mut shots = String::new();
+    for n in 0..4 {
+        shots += &timed_shot(1 + n, "right", "before", &at(n), &format!("19:1{n}:00"));
+        shots += &timed_shot(11 + n, "right", "after", &at(n), &format!("20:4{n}:00"));
+    }
+    shots += &timed_shot(15, "right", "after", "sealed = true\nvacuum = \"240 mbar\"", "20:55:00");
+    shots += &timed_shot(22, "left", "after", &at(0), "21:05:00");
+    let text = std::fs::read_to_string(&file).unwrap() + &shots;
+    std::fs::write(&file, &text).unwrap();
+    let now = || std::fs::read_to_string(&file).unwrap();
+    let asked = bench.get(&format!("{job}/repair?set=right")).body;
+    let (_, of_right) = asked
+        .split_once("<fieldset data-of-lamp=\"right\">")
+        .expect("of the right lamp");
+    let of_right = of_right.split("</fieldset>").next().unwrap();
+    assert!(
+        of_right
+            .contains("without the pump, 4 photos (2031-09-03 20:40 to 2031-09-03 20:43); with the pump, one photo")
+            && of_right.matches("required").count() == 2
+            && !of_right.contains("checked"),
+        "nothing is preset: {of_right}"
+    );
+    assert!(asked.contains("<fieldset data-of-lamp=\"left\">"), "{asked}");
+    let german = bench.german(&format!("{job}/repair?set=right")).body;
+    assert!(
+        german.contains("ohne Pumpe 4 Fotos") && german.contains("vor dieser Reparatur"),
+        "{german}"
+    );
+    let turned = |photos: &[(&str, &str)]| {
+        let mut said =
+            serde_json::json!({ "date": "2031-09-03", "words": "right lamp: aim set anew", "extent": "piece" });
+        for (lamp, taken) in photos {
+            said[format!("{lamp}_photos")] = (*taken).into();
+        }
+        said
+    };
+    for unsaid in [
+        turned(&[]),
+        turned(&[("left", "after")]),
+        turned(&[("right", "before")]),
+    ] {
+        let refused = send("repair", &unsaid);
+        assert!(
+            refused.status == 422 && refused.body.contains("lamp were taken before this repair or after it"),
+            "{refused:?}"
+        );
+    }
+    assert_eq!(now(), text);
+    let entered = send("repair", &turned(&[("left", "after"), ("right", "before")]));
+    assert_eq!(entered.status, 201, "{entered:?}");
+    let listed = |n: usize| now().contains(&format!("{n:04}.jpg"));
+    assert!(
+        (11..15).all(|n| !listed(n)) && [1, 2, 3, 4, 15, 22].into_iter().all(listed),
+        "{}",
+        now()
+    );
+    let (_, last) = now()
+        .rsplit_once("[[repair]]")
+        .map(|(a, b)| (a.to_owned(), b.to_owned()))
+        .unwrap();
+    assert!(
+        last.contains("aim set anew") && !last.contains("extent"),
+        "no piece of no part: {last}"
+    );
+    let shown = bench.get(&job).body;
+    assert!(
+        shown.contains(
+            "taken out of the job with it, as from before it: 4 photos of the right lamp (the files stay in the folder)"
+        ) && shown.contains("Take the photos after the last repair: 4")
+            && shown.contains("lamp=right&amp;stage=after&amp;positions=0%2C1%2C2%2C3"),
+        "{shown}"
+    );
+    let list = "check=positions&lamp=right&stage=after&positions=0%2C1%2C2%2C3";
+    assert!(
+        bench
+            .get(&format!("{job}/shots?{list}"))
+            .body
+            .contains("In the job: 0 of 4")
+    );
+    let (_, left_as) = shown.split_once("&quot;left_as&quot;:&quot;").unwrap();
+    let back = serde_json::json!({ "left_as": left_as.split('&').next().unwrap() });
+    assert_eq!(send("back", &back).status, 201);
+    assert_eq!(now(), text, "one change");
+    // What was taken after it stays; of a part of the lamp the pump's photos are outdated too, and the other lamp is not asked about.
+    assert_eq!(
+        send("repair", &turned(&[("left", "after"), ("right", "after")])).status,
+        201
+    );
+    assert!(now().starts_with(&text), "{}", now());
+    std::fs::write(&file, &text).unwrap();
+    let mut unit = unit;
+    unit["right_photos"] = "before".into();
+    assert_eq!(send("repair", &unit).status, 201);
+    assert!((11..16).all(|n| !listed(n)) && listed(22), "{}", now());
+    // Two bouts: the first goes, the second stays.
+    let again =
+        timed_shot(23, "right", "after", &at(0), "21:20:00") + &timed_shot(24, "right", "after", &at(3), "21:21:00");
+    std::fs::write(&file, text + &again).unwrap();
+    let asked = bench.get(&format!("{job}/repair")).body;
+    assert!(asked.contains("up to 2031-09-03 20:43 before it"), "{asked}");
+    let entered = send("repair", &turned(&[("left", "after"), ("right", "first-before")]));
+    assert_eq!(entered.status, 201, "{entered:?}");
+    assert!(
+        (11..15).all(|n| !listed(n)) && [15, 22, 23, 24].into_iter().all(listed),
+        "{}",
+        now()
+    );
+}
+
+/// How far a broken unit went under the pump is no plan for the new one.
+#[test]
+fn a_new_unit_is_pumped_as_is_usual() {
+    let folder = tempfile::tempdir().unwrap();
+    let bench = Bench::over(folder.path());
+    let job = bench.job("T");
+    let file = folder.path().join("job-T/job.toml");
+    let system = serde_json::json!({ "system": "vacuum-cabin-control" });
+    assert_eq!(bench.surely(&format!("{job}/system"), &system).status, 201);
+    let before = std::fs::read_to_string(&file).unwrap();
+    let list = |highest_mbar: usize, part: Option<&str>| {
+        let step = |n, mbar: usize| {
+            let what = format!("vacuum = \"{mbar} mbar\"\nbranch = \"applying\"\nseries = \"at the lamp\"");
+            timed_shot(n, "right", "before", &what, &format!("19:2{n}:00"))
+        };
+        let part = part.map_or_else(String::new, |part| format!("component = \"{part}\"\n"));
+        let repair = format!("\n[[repair]]\ndate = \"2031-09-03\"\nwords = \"replaced\"\n{part}");
+        std::fs::write(
+            &file,
+            format!("{before}{}{}{repair}", step(1, 0), step(2, highest_mbar)),
+        )
+        .unwrap();
+        let shown = bench.get(&job).body;
+        let (_, list) = shown.split_once("/shots?").unwrap();
+        list.split('"').next().unwrap().replace("&amp;", "&")
+    };
+    let steps = "vacuum=0%2C+90+mbar";
+    assert!(list(90, None).contains(steps), "nothing of the unit is new");
+    assert!(list(90, Some("left-actuator")).contains(steps), "the other lamp's");
+    let usual = list(90, Some("right-actuator"));
+    assert!(usual.contains("check=vacuum") && !usual.contains("vacuum=0"), "{usual}");
+    assert!(
+        list(400, Some("right-actuator")).contains("vacuum=0%2C+400+mbar"),
+        "it went all the way"
+    );
+    let shown = bench
+        .get(&format!("{job}/shot?check=leak-down&lamp=right&stage=after&n=1"))
+        .body;
+    assert!(shown.contains("where at 400 mbar"), "{shown}");
+}
+
 /// Across a repair the same test has two answers, and neither is a slip; within one state of the car the second is asked about.
 #[test]
 fn an_answer_after_a_repair_is_no_slip() {
@@ -2664,6 +2849,11 @@ fn after_a_repair_photos_come_first_on_the_fault_page() {
         201
     );
     let shown = bench.get(&format!("{job}/fault")).body;
+    // What was suspected is said to be of then where it stands.
+    assert!(
+        shown.contains("What was suspected before the repair") && !shown.contains("What is suspected"),
+        "{shown}"
+    );
     // What was answered of the car before the repair is open again, and each test has its way in.
     let (_, open) = shown.split_once("Other tests, still open").expect("open tests");
     assert!(!shown.contains("Tests that were answered"), "{shown}");
@@ -2886,7 +3076,8 @@ fn what_is_hardly_so_is_asked() {
                      [[shot]]\nphoto = \"photos/2.jpg\"\nlamp = \"left\"\nstage = \"after\"\ntaken = \"2031-03-06T08:00:00\"\n";
     let with_photos = std::fs::read_to_string(&file).unwrap() + of_photos;
     std::fs::write(&file, &with_photos).unwrap();
-    let repair = |date: &str| serde_json::json!({"date": date, "words": "replaced"});
+    // Of the second repair on it is asked when the photos were taken that are from after the first.
+    let repair = |date: &str| serde_json::json!({"date": date, "words": "replaced", "left_photos": "after"});
     for (date, told) in [
         ("2021-03-05", "2031-03-04"),
         ("2031-03-03", "2031-03-04"),

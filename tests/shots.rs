@@ -215,6 +215,45 @@ fn photos_outside_of_the_jobs_folder_are_warned_of_before_they_are_entered() {
     assert!(list.contains("Copy the photos into the job's folder"), "{list}");
 }
 
+/// What is photographed a second time counts beside the first, which is said, and what to do where the lamp was set between.
+#[test]
+fn a_second_set_of_the_same_is_told_before_it_is_added() {
+    let garage = Garage::new();
+    let after = [
+        "--lamp",
+        "right",
+        "--stage",
+        "after",
+        "--positions",
+        "0,1,2,3",
+        "--write",
+    ];
+    for n in 0..4 {
+        garage.photo(&format!("{}.jpg", 11 + n), 40 * n, LIT);
+    }
+    let first = garage.with_card(&after);
+    assert!(
+        first.status.code() == Some(0) && !said(&first).contains("of the same already"),
+        "{}",
+        said(&first)
+    );
+    garage.photo("23.jpg", 2400, LIT);
+    garage.photo("24.jpg", 2440, LIT);
+    let again = ["--lamp", "right", "--stage", "after", "--positions", "0,3"];
+    let before = garage.job();
+    let dry = said(&garage.with_card(&again));
+    let told = "right lamp, after the repair: the job has card/11.jpg and card/14.jpg of the same already";
+    let all = "out of the job first: card/11.jpg, card/12.jpg, card/13.jpg and card/14.jpg";
+    assert!(dry.contains(told) && dry.contains(all), "{dry}");
+    assert_eq!(garage.job(), before);
+    let json = garage.with_card(&[&again[..], &["--json"]].concat());
+    let json: serde_json::Value = serde_json::from_slice(&json.stdout).unwrap();
+    assert!(json["warnings"].to_string().contains("of the same already"), "{json}");
+    let done = said(&garage.with_card(&[&again[..], &["--write"]].concat()));
+    let (warned, added) = (done.find(told), done.find("2 entries added"));
+    assert!(warned.is_some() && warned < added, "{done}");
+}
+
 #[test]
 fn half_of_the_photos_is_entered_with_their_numbers_and_the_rest_later() {
     let garage = Garage::new();

@@ -6,7 +6,7 @@ use super::plausible::MOST_ELBOW_ASIDE_PERCENT;
 use crate::fit::median;
 use crate::photo::Capture;
 use crate::record::{Job, Side, Stage, State};
-use crate::warning::Warning;
+use crate::warning::{SetBetween, Warning};
 use std::collections::{BTreeMap, HashSet};
 use std::path::{Path, PathBuf};
 
@@ -30,11 +30,11 @@ const SAME_SHAPE: f64 = 0.02;
 /// no source).
 const MOST_GAIN_PERCENT_PER_MBAR: f64 = 0.01;
 
-/// What photos of a job say against each other, or against what the job says of them.
+/// What photos of a job say against each other, or against what the job says of them. `mended_again`: the lamps that a repair behind the first concerns.
 #[must_use]
-pub(crate) fn contradictions(job: &Job, readings: &[ShotReading]) -> Vec<Warning> {
+pub(crate) fn contradictions(job: &Job, readings: &[ShotReading], mended_again: &[Side]) -> Vec<Warning> {
     [
-        repeats(job, readings),
+        repeats(job, readings, mended_again),
         stages_against_clock(readings),
         repairs_against_clock(job, readings),
         elbow_jumps(readings),
@@ -46,7 +46,7 @@ pub(crate) fn contradictions(job: &Job, readings: &[ShotReading]) -> Vec<Warning
 
 /// For each lamp and stage, at each position, at each vacuum of a branch, and of those that name neither: the two photos that
 /// differ most, where that is more than chance, and more than a stick or a hysteresis makes.
-fn repeats(job: &Job, readings: &[ShotReading]) -> Vec<Warning> {
+fn repeats(job: &Job, readings: &[ShotReading], mended_again: &[Side]) -> Vec<Warning> {
     // The photos of a trial show a beam at rest and driven, whatever else the job says of them.
     let trials = job
         .trial
@@ -61,10 +61,14 @@ fn repeats(job: &Job, readings: &[ShotReading]) -> Vec<Warning> {
         .collect();
     for (n, (state, first)) in stated.iter().enumerate() {
         for (_, second) in stated[n + 1..].iter().filter(|(other, _)| other == state) {
-            let Some((excess, warning)) = apart(first, second, moved_by_gauge_percent(job, readings, first, second))
+            let Some((excess, mut warning)) =
+                apart(first, second, moved_by_gauge_percent(job, readings, first, second))
             else {
                 continue;
             };
+            if let Warning::RepeatsDiffer { set_between, .. } = &mut warning {
+                *set_between = what_if_set(readings, first, second, mended_again);
+            }
             match worst.iter().position(|(other, ..)| other == state) {
                 Some(k) if worst[k].1 < excess => worst[k] = (*state, excess, warning),
                 Some(_) => {}
@@ -132,8 +136,41 @@ fn apart(first: &ShotReading, second: &ShotReading, moved_percent: f64) -> Optio
             photos,
             difference_percent,
             u95_percent,
+            set_between: None,
         };
         (excess, warning)
+    })
+}
+
+/// What it would mean that the lamp was set or mended between two photos without the pump from after a repair: which of its photos are older, by
+/// the longest pause between the two.
+fn what_if_set(
+    readings: &[ShotReading],
+    first: &ShotReading,
+    second: &ShotReading,
+    mended_again: &[Side],
+) -> Option<SetBetween> {
+    let shot = &first.shot;
+    if shot.is_pumped() || shot.stage != Some(Stage::After) {
+        return None;
+    }
+    let is_of =
+        |one: &&ShotReading| (one.shot.lamp, one.shot.stage) == (shot.lamp, shot.stage) && !one.shot.is_pumped();
+    let older = || {
+        let times_s = [first.capture.clock_s()?, second.capture.clock_s()?];
+        let (from_s, to_s) = (times_s[0].min(times_s[1]), times_s[0].max(times_s[1]));
+        let of_lamp = readings.iter().filter(is_of);
+        let mut timed: Vec<(f64, &ShotReading)> =
+            of_lamp.filter_map(|one| Some((one.capture.clock_s()?, one))).collect();
+        timed.sort_by(|a, b| a.0.total_cmp(&b.0));
+        let between = timed.windows(2).filter(|two| two[0].0 >= from_s && two[1].0 <= to_s);
+        let last_s = between.max_by(|a, b| (a[1].0 - a[0].0).total_cmp(&(b[1].0 - b[0].0)))?[0].0;
+        let older = timed.iter().filter(|(time_s, _)| *time_s <= last_s);
+        Some(older.map(|(_, one)| one.shot.photo.clone()).collect())
+    };
+    Some(SetBetween {
+        older: older().unwrap_or_default(),
+        is_entered: mended_again.contains(&shot.lamp),
     })
 }
 
@@ -338,7 +375,10 @@ mod tests {
 
     fn said(readings: &[ShotReading]) -> Vec<String> {
         let job = Job::of("test", "bay.toml", Traffic::Right);
-        contradictions(&job, readings).iter().map(ToString::to_string).collect()
+        contradictions(&job, readings, &[])
+            .iter()
+            .map(ToString::to_string)
+            .collect()
     }
 
     #[test]
@@ -368,6 +408,54 @@ mod tests {
         }
     }
 
+    /// What is to be done is not taking out the two that differ, but all that show the lamp as it was.
+    #[test]
+    fn where_a_lamp_was_set_between_photos_all_older_ones_are_named() {
+        let at = |time: &str| format!("2031-09-03T{time}");
+        let after = |photo: &str, position: &str, percent: f64, time: &str| {
+            reading(photo, Stage::After, position, percent, Some(&at(time)))
+        };
+        let readings = [
+            after("11.jpg", "0", 0.72, "20:40:00"),
+            after("12.jpg", "1", 1.17, "20:40:50"),
+            after("13.jpg", "2", 1.62, "20:41:40"),
+            after("14.jpg", "3", 2.10, "20:42:30"),
+            after("23.jpg", "0", 1.23, "21:20:00"),
+        ];
+        let job = Job::of("T", "bay.toml", Traffic::Right);
+        let said = |mended_again: &[Side], readings: &[ShotReading]| {
+            let warnings = contradictions(&job, readings, mended_again);
+            warnings.iter().map(ToString::to_string).collect::<Vec<_>>()
+        };
+        let all = "11.jpg, 12.jpg, 13.jpg and 14.jpg";
+        let one = said(&[Side::Right], &readings);
+        assert!(
+            one.len() == 1 && one[0].contains("enter that as a repair") && one[0].contains(all),
+            "{one:?}"
+        );
+        let two = said(&[Side::Left], &readings);
+        assert!(
+            two.len() == 1 && two[0].contains("The job has a later repair") && two[0].contains(all),
+            "{two:?}"
+        );
+        assert!(!two[0].contains("enter that as a repair"), "it is entered: {two:?}");
+        let mut untimed = readings.clone();
+        untimed[4].capture.taken = None;
+        let untimed = said(&[Side::Left], &untimed);
+        assert!(
+            untimed[0].contains("all photos of this lamp without the pump from before"),
+            "{untimed:?}"
+        );
+        let before = readings.map(|mut one| {
+            one.shot.stage = Some(Stage::Before);
+            one
+        });
+        assert!(
+            !said(&[Side::Left], &before)[0].contains("take all of them out"),
+            "of before a repair"
+        );
+    }
+
     #[test]
     fn two_aim_checks_of_one_lamp_must_agree() {
         let check = |photo: &str, percent: f64| {
@@ -394,7 +482,7 @@ mod tests {
             still: Some("1.jpg".into()),
             driven: Some("2.jpg".into()),
         });
-        assert!(contradictions(&job, &[check("1.jpg", 1.0), check("2.jpg", 1.3)]).is_empty());
+        assert!(contradictions(&job, &[check("1.jpg", 1.0), check("2.jpg", 1.3)], &[]).is_empty());
     }
 
     #[test]
@@ -494,7 +582,7 @@ mod tests {
                     extent: None,
                 })
                 .collect();
-            let warnings = contradictions(&job, &readings);
+            let warnings = contradictions(&job, &readings, &[]);
             warnings.iter().map(ToString::to_string).collect::<Vec<_>>()
         };
         for right in [

@@ -150,6 +150,14 @@ impl Measured {
         }
     }
 
+    /// Takes back all advice on how the verdict would be settled or the lamp set: of a state that the car is in no more there is nothing to do.
+    pub(crate) fn do_not_settle(&mut self) {
+        self.do_not_turn(None);
+        if let Some(verdict) = &mut self.verdict {
+            verdict.settle = None;
+        }
+    }
+
     /// How far the beam is to be turned down, per cent, where a turn is told; negative: up.
     pub(crate) fn turn_percent(&self) -> Option<f64> {
         self.verdict.as_ref()?.turn.as_ref()?.down_percent

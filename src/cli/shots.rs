@@ -4,14 +4,15 @@ use super::Status;
 use super::terminal::{Progress, print, print_json};
 use crate::error::Error;
 use crate::language::Language;
-use crate::record::{Job, Side, Stage, append, parse_toml, read_text};
+use crate::record::{Job, Shot, Side, Stage, append, parse_toml, read_text};
 use crate::report::terminal::COLUMNS;
 use crate::report::text::{plain, width, wrap};
+use crate::report::words::{lamp_and_stage, listed};
 use crate::run::job_file;
 use crate::shot_list::{
-    Check, Folder, ListJson, Numbers, Pairing, PairingJson, PlannedPhoto, Shows, USUAL_EVERY_S, USUAL_GAUGE,
-    USUAL_MINUTES, USUAL_POSITIONS, Wanted, entries, gauge_steps, list, pair, read_folder, render_list, render_pairing,
-    select,
+    Check, Folder, ListJson, Numbers, Pairing, PairingJson, PlannedPhoto, Shows, TakenPhoto, USUAL_EVERY_S,
+    USUAL_GAUGE, USUAL_MINUTES, USUAL_POSITIONS, Wanted, entries, gauge_steps, list, pair, read_folder, render_list,
+    render_pairing, select,
 };
 use std::path::{Path, PathBuf};
 
@@ -262,7 +263,9 @@ fn from_folder(arguments: &Arguments, photos: &[PlannedPhoto], path: &Path, from
             pauses: Vec::new(),
         }
     } else {
-        pair(Language::English, photos, &folder, &job)
+        let mut pairing = pair(Language::English, photos, &folder, &job);
+        pairing.warnings.extend(had_already(&pairing.pairs, &job));
+        pairing
     };
     let fits = pairing.faults.is_empty();
     let added = if fits { entries(&pairing.pairs) } else { String::new() };
@@ -284,6 +287,52 @@ fn from_folder(arguments: &Arguments, photos: &[PlannedPhoto], path: &Path, from
         let faults = pairing.faults.join("\n  ");
         Err(Error::in_file(from, format!("{faults}. Nothing is written")))
     }
+}
+
+/// What to look at where the job has photos of the same lamp, stage and setting already: they count together with these, as of one state of the car.
+fn had_already(pairs: &[(PlannedPhoto, TakenPhoto)], job: &Job) -> Vec<String> {
+    let mut warnings = Vec::new();
+    for lamp in [Side::Left, Side::Right] {
+        for stage in [None, Some(Stage::Before), Some(Stage::After)] {
+            let of = |shows: &Shows| matches!(shows, Shows::Position(_) | Shows::Vacuum { .. });
+            let had = |shot: &Shot| {
+                let one = Job {
+                    shot: vec![shot.clone()],
+                    ..Job::of(job.job.clone(), job.bay.clone(), job.traffic)
+                };
+                let mut new = pairs.iter().map(|(planned, _)| planned);
+                new.any(|planned| of(&planned.shows) && planned.is_in(&one))
+            };
+            let of_state = |shot: &&Shot| (shot.lamp, shot.stage) == (lamp, stage);
+            let there: Vec<&Shot> = job.shot.iter().filter(of_state).filter(|shot| had(shot)).collect();
+            if there.is_empty() {
+                continue;
+            }
+            let named = |shots: &[&Shot]| {
+                let names: Vec<String> = shots.iter().map(|shot| shot.photo.display().to_string()).collect();
+                listed(Language::English, &names)
+            };
+            let photos = lamp_and_stage(Language::English, lamp, stage);
+            let all: Vec<&Shot> = (job.shot.iter().filter(of_state))
+                .filter(|shot| shot.is_pumped() == there.iter().all(|there| there.is_pumped()))
+                .collect();
+            // Before a repair and after it are told apart by the stage; a later repair only by taking out what is from before it.
+            let mend = if stage == Some(Stage::After) {
+                format!(
+                    "was this lamp set or mended between them, take all its [[shot]] entries from before that out of the job first: {}",
+                    named(&all)
+                )
+            } else {
+                "was this lamp set or mended between them, enter that as a [[repair]], and these with --stage after"
+                    .to_owned()
+            };
+            warnings.push(format!(
+                "{photos}: the job has {} of the same already, and these count together with them, as of one state of the car; {mend}",
+                named(&there)
+            ));
+        }
+    }
+    warnings
 }
 
 /// Shows what each photo is taken to be, and what would be added.

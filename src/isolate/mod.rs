@@ -14,6 +14,7 @@ mod next;
 mod photographed;
 mod plan;
 mod standing;
+mod touched;
 mod trials;
 
 pub use answer::{Answer, Done, Suspect, isolate, isolate_from};
@@ -27,6 +28,7 @@ pub use plan::{Plan, PlanBranch, PlanStep, plan};
 pub use standing::{POSSIBLE, Standing};
 pub use trials::{JobTrials, Unread};
 
+pub(crate) use touched::{concerns, is_outdated_by};
 pub(crate) use trials::{has_photos, lamp_of, photos_of};
 
 use photographed::Photos;

@@ -46,8 +46,27 @@ pub(super) struct Choice {
     pub had: Vec<String>,
     /// Of a heap: what somebody said that photos show, by the names of their files and the list's numbers.
     pub shows: Vec<(String, usize)>,
-    /// Of a heap: photos of the list's end are to come.
-    pub rest_later: bool,
+    /// Of a heap: what is with the list's end, of which there are no photos.
+    pub rest: Option<Rest>,
+}
+
+/// What is with the photos of a list's end that a heap does not have.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Rest {
+    /// They are to come.
+    Later,
+    /// They do not come: what was taken is all, as where the gauge goes no higher.
+    Never,
+}
+
+impl Rest {
+    /// As an address has it.
+    pub const fn in_address(self) -> &'static str {
+        match self {
+            Self::Later => "later",
+            Self::Never => "none",
+        }
+    }
 }
 
 impl Choice {
@@ -84,7 +103,7 @@ impl Choice {
             take: Vec::new(),
             had: Vec::new(),
             shows: Vec::new(),
-            rest_later: false,
+            rest: None,
         };
         for (key, value) in form_urlencoded::parse(query.as_bytes()) {
             match (&*key, &*value) {
@@ -111,7 +130,8 @@ impl Choice {
                 ("had", name) => choice.had.push(name.to_owned()),
                 ("is", "") => {}
                 ("is", said) => choice.shows.push(shown(said).ok_or_else(odd)?),
-                ("rest", "later") => choice.rest_later = true,
+                ("rest", "later") => choice.rest = Some(Rest::Later),
+                ("rest", "none") => choice.rest = Some(Rest::Never),
                 ("n", number) => choice.number = number.parse().map_err(|_| odd())?,
                 _ => return Err(odd()),
             }

@@ -93,6 +93,14 @@ impl Place {
         let _ = whole_file::write(&self.folder.join(LIST), query.as_bytes());
     }
 
+    /// Keeps no list any more, where that can be.
+    pub fn forget_list(&self) {
+        let path = self.folder.join(LIST);
+        if is_own_file(&path) {
+            let _ = std::fs::remove_file(path);
+        }
+    }
+
     /// The list that somebody took photos of last.
     pub fn list(&self) -> Option<String> {
         let path = self.folder.join(LIST);

@@ -403,6 +403,20 @@ const answered = (form, button) => {
   return value;
 };
 
+// Of a repair it is asked only what concerns it: how much of the part is new, and of the lamps that it can have changed when their photos were taken.
+const concerned = () => {
+  const part = document.querySelector('[name="component"]:checked');
+  const lamp = part?.dataset.lamp ?? "";
+  const asked = (group, is) => (group.hidden = group.disabled = !is);
+  for (const group of document.querySelectorAll("fieldset[data-of-part]")) asked(group, Boolean(part?.value));
+  for (const group of document.querySelectorAll("fieldset[data-of-lamp]")) {
+    const own = lamp === group.dataset.ofLamp;
+    asked(group, own || (!lamp && group.dataset.ownPart === undefined));
+  }
+};
+for (const part of document.querySelectorAll('[name="component"]')) part.addEventListener("change", concerned);
+if (document.querySelector("fieldset[data-of-part], fieldset[data-of-lamp]")) concerned();
+
 // What was only proposed goes where somebody ticks something else first; "again after the repair" goes with any of them.
 const proposed = [...document.querySelectorAll(".choose [data-proposed]")];
 const ticks = [...document.querySelectorAll('.choose [name="check"]')];
@@ -419,7 +433,7 @@ for (const tick of ticks) tick.addEventListener("change", ticked);
 
 // Steps and times that were typed stand there again on the next visit, as long as the tab is open.
 for (const field of document.querySelectorAll('.choose input[type="text"]')) {
-  const key = "choose " + location.pathname + " " + field.name;
+  const key = "choose " + location.pathname + " " + field.closest("form").dataset.state + " " + field.name;
   try {
     field.value = sessionStorage.getItem(key) ?? field.value;
   } catch {

@@ -12,7 +12,7 @@ use crate::error::Error;
 use crate::language::{Language, said as say};
 use crate::marks::{DEFAULT_SIZE_MM, Paper, SHEETS, sheets_pdf};
 use crate::questions::{Answers, Question, doubt, of_bay, of_job, take, taken_for};
-use crate::record::{Bay, Entries, Job, Kept, RepairEntry, SheetByHand, Shot, Side, Trial};
+use crate::record::{Bay, Entries, Job, Kept, SheetByHand, Shot, Side, Trial};
 use crate::report::html::STYLE;
 use crate::report::say::readings::Drawing;
 use crate::report::words::what_it_shows;
@@ -312,14 +312,14 @@ async fn routed(
             let photo = choice.photo.clone().ok_or_else(Refused::not_there)?;
             let at = place.clone();
             let (shot, warning) = alone(bench, move || work::contradicted(&at, &photo)).await?;
-            let is_before = place.job().is_ok_and(|job| job.repair.is_empty());
+            let is_repaired = place.job().is_ok_and(|job| !job.repair.is_empty());
             ok(views::contradiction(
                 language,
                 &place,
                 &choice,
                 &shot,
                 warning.as_ref(),
-                is_before,
+                is_repaired,
             ))
         }
         (false, ["job", id, "photo-file"]) => {
@@ -738,7 +738,7 @@ async fn routed(
             let n = numbered(query)?;
             let one: work::RepairSaidAnew = upload::json(&head.headers, body).await?;
             let go = format!("/job/{}/entries", place.id);
-            if let Some(asked) = doubted(head, || work::doubt_of_day(language, &place, one.date())) {
+            if let Some(asked) = doubted(head, || work::doubt_of_day(language, &place, one.date(), &[])) {
                 return asked;
             }
             alone(bench, move || work::say_repair_anew(&place, n, &one)).await?;
@@ -754,25 +754,27 @@ async fn routed(
                 Some(_) if set.is_none() => known(bench, &place).await.ok().as_ref().and_then(work::suspect),
                 _ => None,
             };
-            ok(views::repair(
-                reader,
-                &place,
-                &job,
-                system.as_ref(),
-                suspect.as_deref(),
+            let (at, of) = (place.clone(), job.clone());
+            let after = alone(bench, move || Ok(work::photos_after(&at, &of))).await?;
+            let proposed = views::Proposed {
+                suspect: suspect.as_deref(),
                 set,
-            ))
+            };
+            ok(views::repair(reader, &place, &job, system.as_ref(), &proposed, &after))
         }
         (true, ["job", id, "repair"]) => {
             let place = jobs::find(&bench.folder, id)?;
-            let one: RepairEntry = upload::json(&head.headers, body).await?;
+            let one: work::RepairSaid = upload::json(&head.headers, body).await?;
             let go = format!("/job/{}", place.id);
+            let (at, said_of) = (place.clone(), one.clone());
+            let out = alone(bench, move || work::outdated(&at, &at.job()?, &said_of)).await?;
+            let repair = one.entry();
             // What the tests say of the part is asked of who has not said yet that this is meant.
-            let known = match &one.component {
+            let known = match &repair.component {
                 Some(_) if !is_sure(head) => known(bench, &place).await.ok(),
                 _ => None,
             };
-            let doubt = || work::doubt_of_repair(language, &place, &one, known.as_ref());
+            let doubt = || work::doubt_of_repair(language, &place, &repair, &out, known.as_ref());
             if let Some(asked) = doubted(head, doubt) {
                 return asked;
             }

@@ -1,27 +1,27 @@
 //! Does what is asked, by the library; each of these takes a while and runs beside those that wait for the network.
 
-use super::choice::{Choice, due, is_done, is_passed, lacks_figure, photos_of_view};
+use super::choice::{Choice, Rest, due, is_done, is_passed, lacks_figure, photos_of_view};
 use super::jobs::{PHOTOS, Place, REPORT, is_own_file};
 use super::undo;
 use crate::aim::WallCheck;
 use crate::bounded_file::{self, MOST_PHOTO_BYTES};
 use crate::error::Error;
-use crate::isolate::{Isolated, Standing};
+use crate::isolate::{Isolated, Standing, is_outdated_by};
 use crate::language::{Language, said};
 use crate::photo::Capture;
 use crate::record::{
     Bay, Entries, Extent, Gauge, Job, Kept, NewFigure, RepairEntry, SheetByHand, Shot, Side, Stage, System, Trial,
-    TrialMoves, append, change_gauge, change_repair, give_lamp_off, name_system, parse_toml, read_text, repair_entry,
-    set_figures, system_names, take_out, trial_entry,
+    TrialMoves, append, append_repair, change_gauge, change_repair, give_lamp_off, in_order, name_system, parse_toml,
+    read_text, repair_entry, set_figures, system_names, take_out, trial_entry,
 };
 use crate::refusal::{Reason, Refusal};
 use crate::report;
 use crate::report::say::isolation::{answer_words, beside_beam, test_name};
 use crate::report::words::{listed, percent, what_it_shows};
-use crate::run::{Cache, Findings, Options, Run};
+use crate::run::{Cache, Findings, Options, Run, behind_last_pause};
 use crate::shot_list::{
-    Folder, GaugeStep, Numbers, Pairing, PlannedPhoto, Shows, TakenPhoto, describe, entries, entry, names_of_photos,
-    pair, read_folder,
+    Check, Folder, GaugeStep, Numbers, Pairing, PlannedPhoto, Shows, TakenPhoto, describe, entries, entry,
+    names_of_photos, pair, read_folder,
 };
 use crate::warning::Warning;
 use serde::Deserialize;
@@ -521,7 +521,7 @@ pub(super) fn heap(language: Language, place: &Place, choice: &Choice) -> Result
     let open = wanted.iter().filter(is_lit).cloned().collect();
     let missing = leave_out_missing(choice, &mut wanted, &folder);
     let told = told(choice, &mut wanted, &mut folder);
-    if choice.rest_later {
+    if choice.rest.is_some() {
         wanted.truncate(folder.photos.len());
     }
     let mut pairing = pair(language, &wanted, &folder, &job);
@@ -728,7 +728,12 @@ pub(super) fn enter_heap(
         };
         undo::change(&path, Kept::Job, what, changed)?;
     }
-    place.keep_list(&choice.query(1));
+    if choice.rest == Some(Rest::Never) && count > 0 {
+        // Nobody goes on with a list of which nothing is to come.
+        place.forget_list();
+    } else {
+        place.keep_list(&choice.query(1));
+    }
     Ok(HeapEntered::Entered {
         findings: Box::new(findings),
         left: refused.len(),
@@ -1030,17 +1035,18 @@ pub(super) fn repair_words(language: Language, system: Option<&System>, repair: 
     format!("{part}{piece}: {done}")
 }
 
-/// All that is hardly so of a repair, as one answer covers it all. `known`: what is known of the parts.
+/// All that is hardly so of a repair, as one answer covers it all. `out`: the shots that go with it; `known`: what is known of the parts.
 pub(super) fn doubt_of_repair(
     language: Language,
     place: &Place,
     repair: &RepairEntry,
+    out: &[usize],
     known: Option<&Known>,
 ) -> Option<String> {
     let twice = doubt_of_twice(language, place, repair);
     let all: Vec<String> = (doubt_of_cleared(language, repair, known).into_iter())
         .chain(twice)
-        .chain(doubt_of_day(language, place, &repair.date))
+        .chain(doubt_of_day(language, place, &repair.date, out))
         .collect();
     (!all.is_empty()).then(|| all.join("\n"))
 }
@@ -1086,32 +1092,242 @@ fn doubt_of_twice(language: Language, place: &Place, repair: &RepairEntry) -> Op
     ))
 }
 
-/// Enters what was done to the car.
+/// When photos from after a repair were taken, beside one that is entered now.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub(super) enum Taken {
+    /// All of them before it.
+    Before,
+    /// Those of the first of two bouts before it, the others after it.
+    FirstBefore,
+    /// All of them after it, or it changed nothing at their lamp.
+    After,
+}
+
+/// What was done to the car, as the page asks it.
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct RepairSaid {
+    component: Option<String>,
+    date: String,
+    words: String,
+    extent: Option<Extent>,
+    /// When the photos of each lamp were taken that the job has from after a repair.
+    left_photos: Option<Taken>,
+    right_photos: Option<Taken>,
+}
+
+impl RepairSaid {
+    /// The repair as the job has it. What is no part has no piece.
+    pub fn entry(&self) -> RepairEntry {
+        RepairEntry {
+            component: self.component.clone(),
+            date: self.date.clone(),
+            words: self.words.clone(),
+            extent: self.extent.filter(|_| self.component.is_some()),
+        }
+    }
+
+    const fn taken(&self, side: Side) -> Option<Taken> {
+        match side {
+            Side::Left => self.left_photos,
+            Side::Right => self.right_photos,
+        }
+    }
+}
+
+/// The photos of a lamp that the job has from after a repair, in order of their times; those without one first.
+pub(super) struct PhotosAfter {
+    pub side: Side,
+    /// Their numbers in the job, and when each was taken, ISO 8601.
+    pub photos: Vec<(usize, Option<String>)>,
+    /// Those with the pump.
+    pub pumped: Vec<(usize, Option<String>)>,
+    /// When the last photo of the first of two bouts was taken, ISO 8601, where they lie in two.
+    pub first_until: Option<String>,
+}
+
+/// The photos from after a repair, lamp by lamp, that another repair may outdate. Of a job without a repair none: they are from after the first.
+pub(super) fn photos_after(place: &Place, job: &Job) -> Vec<PhotosAfter> {
+    if job.repair.is_empty() {
+        return Vec::new();
+    }
+    let taken = |shot: &Shot| {
+        let typed = shot.taken.as_ref().map(ToString::to_string);
+        typed.or_else(|| Capture::from_file(&photo_bytes(place, &shot.photo).ok()?).taken)
+    };
+    let of_lamp = |side: Side| {
+        let shots = job.shot.iter().enumerate();
+        let after = shots.filter(|(_, shot)| shot.lamp == side && shot.stage == Some(Stage::After));
+        let (mut pumped, mut photos): (Vec<_>, Vec<_>) = after
+            .map(|(n, shot)| (n, taken(shot)))
+            .partition(|(n, _)| job.shot[*n].is_pumped());
+        for all in [&mut pumped, &mut photos] {
+            all.sort_by(|a, b| a.1.cmp(&b.1));
+        }
+        let clock_s = |taken: &Option<String>| {
+            let capture = Capture {
+                taken: taken.clone(),
+                ..Capture::default()
+            };
+            capture.clock_s()
+        };
+        let times_s: Option<Vec<f64>> = photos.iter().map(|(_, taken)| clock_s(taken)).collect();
+        let second = times_s.and_then(|times_s| behind_last_pause(&times_s));
+        let first_until = second.and_then(|second| photos[second - 1].1.clone());
+        (!photos.is_empty() || !pumped.is_empty()).then_some(PhotosAfter {
+            side,
+            photos,
+            pumped,
+            first_until,
+        })
+    };
+    [Side::Left, Side::Right].into_iter().filter_map(of_lamp).collect()
+}
+
+/// The job's shots, by their numbers, that show the car before a repair that is entered now, by what was said of them.
 ///
 /// # Errors
-/// As [`append`].
-pub(super) fn enter_repair(place: &Place, repair: &RepairEntry) -> Result<(), Error> {
-    check_repair(repair)?;
+/// [`Error`] where nothing was said of photos that it concerns.
+pub(super) fn outdated(place: &Place, job: &Job, said: &RepairSaid) -> Result<Vec<usize>, Error> {
+    let (repair, system) = (said.entry(), system(place, job).ok().flatten());
+    let mut out = Vec::new();
+    for of in photos_after(place, job) {
+        let all = of.photos.iter().chain(&of.pumped);
+        let concerned: Vec<_> = all
+            .filter(|(n, _)| is_outdated_by(system.as_ref(), &repair, &job.shot[*n]))
+            .collect();
+        let side = of.side;
+        let unsaid = || {
+            Error::said(|language| {
+                let stem = side.stem();
+                said!(
+                    language;
+                    "say whether the photos of the {side} lamp were taken before this repair or after it",
+                    "angeben, ob die Fotos des {stem}en Scheinwerfers vor dieser Reparatur aufgenommen sind oder danach"
+                )
+            })
+        };
+        if concerned.is_empty() {
+            continue;
+        }
+        match said.taken(side).ok_or_else(unsaid)? {
+            Taken::Before => out.extend(concerned.iter().map(|(n, _)| *n)),
+            Taken::FirstBefore => {
+                let until = of.first_until.as_deref().ok_or_else(unsaid)?;
+                let is_first = |taken: &Option<String>| taken.as_deref().is_some_and(|taken| taken <= until);
+                out.extend(concerned.iter().filter(|(_, taken)| is_first(taken)).map(|(n, _)| *n));
+            }
+            Taken::After => {}
+        }
+    }
+    Ok(out)
+}
+
+/// The list that asks once more for what these shots of the job show: at all positions that their lamps were photographed at, so that a travel is of one
+/// state of the car.
+fn list_again(job: &Job, out: &[usize]) -> Option<Choice> {
+    let gone = || out.iter().map(|&n| &job.shot[n]);
+    let first = gone().next()?.lamp;
+    let lamp = gone().all(|shot| shot.lamp == first).then_some(first);
+    let of_lamp = |shot: &&Shot| lamp.is_none_or(|lamp| shot.lamp == lamp) && !shot.is_pumped();
+    let mut positions: Vec<&str> = Vec::new();
+    for position in job
+        .shot
+        .iter()
+        .filter(of_lamp)
+        .filter_map(|shot| shot.position.as_deref())
+    {
+        if !positions.contains(&position.trim()) {
+            positions.push(position.trim());
+        }
+    }
+    in_order(&mut positions, |position| *position);
+    let is_travel = positions.len() > 1;
+    let (is_aimed, is_stepped) = (
+        gone().any(|shot| !shot.is_pumped()),
+        gone().any(|shot| shot.is_pumped() && !shot.sealed),
+    );
+    let is_shut = gone().any(|shot| shot.sealed);
+    let wanted = [
+        (Check::Aim, is_aimed && !is_travel),
+        (Check::Positions, is_aimed && is_travel),
+        (Check::Vacuum, is_stepped),
+        (Check::LeakDown, is_shut),
+    ];
+    let mut choice = Choice::of_query("").ok()?;
+    choice.checks = wanted
+        .into_iter()
+        .filter(|(_, is)| *is)
+        .map(|(check, _)| check)
+        .collect();
+    (choice.lamp, choice.stage) = (lamp, Some(Stage::After));
+    if is_travel {
+        choice.positions = positions.join(",");
+    }
+    Some(choice)
+}
+
+/// Enters what was done to the car, and takes out the photos that show it as it was before that.
+///
+/// # Errors
+/// As [`outdated`] and [`append_repair`].
+pub(super) fn enter_repair(place: &Place, said: &RepairSaid) -> Result<(), Error> {
+    let repair = said.entry();
+    check_repair(&repair)?;
     let path = place.file();
-    let system = place.job().and_then(|job| system(place, &job)).ok().flatten();
-    let changed = append(&path, &read_text(&path)?, &repair_entry(repair)?);
+    let text = read_text(&path)?;
+    let job: Job = parse_toml(&path, &text)?;
+    let system = system(place, &job).ok().flatten();
+    let out = outdated(place, &job, said)?;
+    let changed = append_repair(&path, &text, &repair_entry(&repair)?, &out);
     let what = |language| {
-        let done = repair_words(language, system.as_ref(), repair);
-        said!(language; "entered a repair, {done}", "Reparatur eingetragen, {done}")
+        let done = repair_words(language, system.as_ref(), &repair);
+        let entered = said!(language; "entered a repair, {done}", "Reparatur eingetragen, {done}");
+        format!("{entered}{}", taken_out(language, &job, &out))
     };
-    undo::change(&path, Kept::Job, what, changed)
+    undo::change(&path, Kept::Job, what, changed)?;
+    if let Some(again) = list_again(&job, &out) {
+        place.keep_list(&again.query(1));
+    }
+    Ok(())
+}
+
+/// What a repair takes out of the job with it, behind its own words; nothing where it takes out none.
+fn taken_out(language: Language, job: &Job, out: &[usize]) -> String {
+    let of = |side: Side| {
+        let stem = side.stem();
+        match out.iter().filter(|&&n| job.shot[n].lamp == side).count() {
+            0 => None,
+            1 => Some(said!(language; "one photo of the {side} lamp", "ein Foto des {stem}en Scheinwerfers")),
+            n => Some(said!(language; "{n} photos of the {side} lamp", "{n} Fotos des {stem}en Scheinwerfers")),
+        }
+    };
+    let each: Vec<String> = [Side::Left, Side::Right].into_iter().filter_map(of).collect();
+    if each.is_empty() {
+        return String::new();
+    }
+    let each = listed(language, &each);
+    said!(
+        language;
+        "; taken out of the job with it, as from before it: {each} (the files stay in the folder)",
+        "; damit aus dem Auftrag herausgenommen, da von davor: {each} (die Dateien bleiben im Ordner)"
+    )
 }
 
 /// A repair this long after the last photo from before it is hardly one that these photos belong to, days (our choice, no source).
 const MOST_DAYS_LATER: i64 = 366;
 
 /// What is possible of a repair's day beside the photos' own times, and hardly so: it lies before photos from before it, after photos from after
-/// it, or years later. Where nothing is known of their times nothing is asked.
-pub(super) fn doubt_of_day(language: Language, place: &Place, day: &str) -> Option<String> {
+/// it, or years later. Where nothing is known of their times nothing is asked, nor of the shots that go `out` with it.
+pub(super) fn doubt_of_day(language: Language, place: &Place, day: &str, out: &[usize]) -> Option<String> {
     let repaired = day_number(day.trim())?;
     let job = place.job().ok()?;
     let (mut before, mut after): (Vec<i64>, Vec<i64>) = (Vec::new(), Vec::new());
-    for shot in &job.shot {
+    for (n, shot) in job.shot.iter().enumerate() {
+        if out.contains(&n) {
+            continue;
+        }
         let typed = shot.taken.as_ref().map(ToString::to_string);
         let read = || Capture::from_file(&photo_bytes(place, &shot.photo).ok()?).taken;
         let Some(taken) = typed.or_else(read).as_deref().and_then(day_number) else {
@@ -1448,7 +1664,9 @@ pub(super) fn begun_list(place: &Place, job: &Job, without: &HashSet<usize>) -> 
     let job = &timed(place, job.clone());
     let is_there = |photo: &&PlannedPhoto| is_done(photo, &photos, job) && !lacks_figure(photo, &photos, job, without);
     let done = photos.iter().filter(is_there).count();
-    (done > 0 && done < photos.len()).then(|| Begun {
+    // What was taken out as from before a later repair is to be taken again, all of it.
+    let is_again = choice.stage == Some(Stage::After) && job.repair.len() > 1;
+    ((done > 0 || is_again) && done < photos.len()).then(|| Begun {
         query: choice.query(1),
         done,
         all: photos.len(),

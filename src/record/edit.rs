@@ -171,6 +171,30 @@ pub fn take_out(path: &Path, kind: Entries, n: usize, is_meant: impl Fn(&Job) ->
     replace_with(path, &before, &after, &expected, "out what is to go")
 }
 
+/// Adds a `[[repair]]` entry and takes out the shots, counted from 0, that show the car before it: one change, or none. Photos stay where they are.
+///
+/// # Errors
+/// As [`append`], and where a shot is written in another way.
+pub fn append_repair(path: &Path, before: &str, repair: &str, outdated: &[usize]) -> Result<Changed, Error> {
+    let mut expected: Job = parse_toml(path, before)?;
+    let mut kept = before.to_owned();
+    let mut from_last = outdated.to_vec();
+    from_last.sort_unstable();
+    from_last.dedup();
+    for n in from_last.into_iter().rev() {
+        Entries::Shot.drop_from(&mut expected, n);
+        kept = without(&kept, Entries::Shot, n).unwrap_or_default();
+    }
+    let is_as_meant = parse_toml::<Job>(path, &kept).is_ok_and(|job| content(&job) == content(&expected));
+    if !is_as_meant {
+        return Err(Error::in_file(
+            path,
+            "is written in a way in which its shots cannot be taken out from here; take them out by hand; nothing is written",
+        ));
+    }
+    replace(path, before, &extended(path, &kept, repair)?)
+}
+
 /// The text without one entry: its lines to the last key, comments right below that, and one blank line above.
 fn without(text: &str, kind: Entries, n: usize) -> Option<String> {
     let lines: Vec<&str> = text.split_inclusive('\n').collect();
@@ -766,6 +790,26 @@ mod tests {
         };
         assert_eq!(same(&job.trial[0]), same(&trial()));
         assert_eq!(job.repair, [repair()]);
+    }
+
+    /// The photos that a repair outdates go with it, in one change, and what is right above and below them stays.
+    #[test]
+    fn a_repair_takes_out_the_shots_that_it_outdates() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("job.toml");
+        let shot = |n: usize| format!("\n[[shot]]\nphoto = \"{n}.jpg\"\nlamp = \"left\"\n# its own\n");
+        let before = format!("{JOB}\n{}{}{}", shot(1), shot(2), shot(3));
+        std::fs::write(&path, &before).unwrap();
+        let added = repair_entry(&repair()).unwrap();
+        let changed = append_repair(&path, &before, &added, &[2, 0]).unwrap();
+        assert_eq!(changed.after, format!("{JOB}\n{}{added}", shot(2)));
+        assert_eq!(std::fs::read_to_string(&path).unwrap(), changed.after);
+        // Written in one line: nothing is written.
+        let odd = format!("shot = [{{ photo = \"1.jpg\", lamp = \"left\" }}]\n{JOB}\n");
+        std::fs::write(&path, &odd).unwrap();
+        let said = append_repair(&path, &odd, &added, &[0]).unwrap_err().to_string();
+        assert!(said.contains("take them out by hand"), "{said}");
+        assert_eq!(std::fs::read_to_string(&path).unwrap(), odd);
     }
 
     #[test]

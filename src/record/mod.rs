@@ -61,8 +61,8 @@ pub(crate) use bay::cramped_on_a_line;
 pub use bay::{Bay, Bays, HeightsFrom, Marks, Sheet};
 pub(crate) use cautions::Caution;
 pub use edit::{
-    Changed, Entries, Kept, NewFigure, NewValue, append, append_lamps, change_gauge, change_repair, give_lamp_off,
-    name_system, places_after, put_back, repair_entry, set_figures, set_values, take_out, trial_entry,
+    Changed, Entries, Kept, NewFigure, NewValue, append, append_lamps, append_repair, change_gauge, change_repair,
+    give_lamp_off, name_system, places_after, put_back, repair_entry, set_figures, set_values, take_out, trial_entry,
 };
 pub(crate) use edit::{quoted, with_paths};
 pub(crate) use job::LAMP_HEIGHTS_MM;

@@ -3,9 +3,11 @@
 //! [`Run::read`] takes a job file and gives [`Findings`]: every reading with its verdict, what the range adjuster does, which
 //! part is at fault, and what to be warned of. Whatever shows a job to somebody is made from them.
 
+mod bouts;
 mod cache;
 mod findings;
 
+pub(crate) use bouts::behind_last_pause;
 pub use cache::Cache;
 pub use findings::Findings;
 
@@ -15,13 +17,14 @@ use crate::aim::{
     is_shrunk_copy, measure_job, series_warnings,
 };
 use crate::error::Error;
-use crate::isolate::{Isolated, has_photos, lamp_of, photos_of};
+use crate::isolate::{Isolated, concerns, has_photos, lamp_of, photos_of};
 use crate::record::{
     Bays, HeightsFrom, Job, LAMP_HEIGHTS_MM, Lamp, SETTING_POSITION, Shot, Side, Stage, System, ToleranceTable,
     is_setting, system_names,
 };
 use crate::refusal::Refusal;
 use crate::warning::Warning;
+use bouts::{TwoBouts, in_two_bouts};
 use cache::Key;
 use std::collections::hash_map::Entry;
 use std::collections::{BTreeMap, HashMap, HashSet};
@@ -148,18 +151,24 @@ impl Run {
         // Photos that only a trial names are no shots of the job.
         let of_trials = readings.split_off(self.job.shot.len().min(readings.len()));
         let vacuum_raises = self.system.as_ref().map(|system| system.vacuum_raises);
-        let adjuster =
-            Adjuster::of(&readings, &self.job.adjuster, vacuum_raises).beside_before(&readings, &self.repaired_lamps());
+        let bouts = in_two_bouts(&self.job, self.system.as_ref(), &readings);
+        let adjuster = {
+            // What may show another state of the car is no end of a travel.
+            let counted = TwoBouts::left_out(&bouts, &readings);
+            Adjuster::of(&counted, &self.job.adjuster, vacuum_raises).beside_before(&counted, &self.repaired_lamps())
+        };
         readings.extend(of_trials);
         let isolation =
             (self.system.as_ref()).and_then(|system| Isolated::of_job(system.clone(), &self.job, &readings, &adjuster));
         readings.truncate(self.job.shot.len());
         hold_turns(&mut readings, &self.job, &adjuster, isolation.as_ref(), vacuum_raises);
+        TwoBouts::hold_turns(&bouts, &mut readings);
         let warnings = [
             self.entered(),
             implausible(&self.job, &bays, &readings),
             same_photos(&readings),
-            contradictions(&self.job, &readings),
+            bouts.into_iter().map(|bouts| bouts.warning).collect(),
+            contradictions(&self.job, &readings, &self.mended_again()),
             series_warnings(&readings),
         ]
         .concat();
@@ -182,6 +191,13 @@ impl Run {
         named
             .filter_map(|id| system.and_then(|system| lamp_of(system, system.component(id)?)))
             .collect()
+    }
+
+    /// The lamps that a repair behind the first concerns.
+    fn mended_again(&self) -> Vec<Side> {
+        let later = || self.job.repair.iter().skip(1);
+        let is_concerned = |lamp: &Side| later().any(|repair| concerns(self.system.as_ref(), repair, *lamp));
+        [Side::Left, Side::Right].into_iter().filter(is_concerned).collect()
     }
 
     /// Which part is at fault, and the job file that the next trial is written into. Photos are read where a trial rests on
@@ -493,7 +509,8 @@ fn same_photos(readings: &[ShotReading]) -> Vec<Warning> {
 }
 
 /// Takes back the advice to turn a lamp where something else comes first: what moves its beam is to be mended, or the beam stands where it
-/// would stand without vacuum and was not seen to follow the range control; and wherever the car has been repaired since.
+/// would stand without vacuum and was not seen to follow the range control. Wherever the car has been repaired since, no measuring settles anything
+/// either: that car is gone.
 pub(crate) fn hold_turns(
     readings: &mut [ShotReading],
     job: &Job,
@@ -510,7 +527,7 @@ pub(crate) fn hold_turns(
         let (lamp, stage) = (reading.shot.lamp, reading.shot.stage);
         let Ok(measured) = &mut reading.result else { continue };
         if is_past {
-            measured.do_not_turn(None);
+            measured.do_not_settle();
         } else if adjuster.is_at_fault(lamp, stage) || tests.is_some_and(|tests| tests.has_failed_at(lamp)) {
             measured.do_not_turn(Some(NotYet::Mend));
         } else if let (Some(vacuum_raises), Some(down_percent)) = (vacuum_raises, measured.turn_percent()) {
@@ -526,8 +543,8 @@ pub(crate) fn hold_turns(
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::aim::{Aim, COVERAGE_FACTOR_95, Common, Source};
-    use crate::record::{Bay, RepairEntry, Stage, Traffic};
+    use crate::aim::{Aim, COVERAGE_FACTOR_95, Common, Means, Outcome, Source, Verdict};
+    use crate::record::{Band, Bay, RepairEntry, Stage, Traffic};
 
     /// The sample photo of the left lamp at rest, as a messenger passes it on, in a folder with the sample's wall.
     fn passed_on(folder: &Path, name: &str, width_px: u32) {
@@ -539,6 +556,52 @@ mod tests {
         small
             .write_with_encoder(image::codecs::jpeg::JpegEncoder::new_with_quality(file, 70))
             .unwrap();
+    }
+
+    /// What would settle the verdict of a car that is gone by now is no advice.
+    #[test]
+    fn of_a_car_before_its_repair_nothing_is_to_be_settled() {
+        let before = |repair: usize| {
+            let (bay, lamp) = (
+                Bay::read(&Path::new(env!("CARGO_MANIFEST_DIR")).join("sample-photos/bay.toml")).unwrap(),
+                Lamp::of(Side::Left, 650.0, -560.0, 10_000.0),
+            );
+            let aim = Aim::made(1.01, &[(Source::LampHeight, 0.03)], Common::default());
+            let shot = Shot {
+                stage: Some(Stage::Before),
+                position: Some("0".to_owned()),
+                ..Shot::of("1.jpg", Side::Left)
+            };
+            let means = Means {
+                lamp: &lamp,
+                bay: &bay,
+                has_lamp_off: false,
+                photos: 1,
+            };
+            let band = Band {
+                low_percent: 1.0,
+                high_percent: 1.5,
+            };
+            let verdict = Verdict::of(&aim, "T", true, band, &means);
+            let mut readings = [ShotReading::made(shot, lamp.clone(), aim, None)];
+            readings[0].result.as_mut().unwrap().verdict = Some(verdict);
+            let entry = RepairEntry {
+                component: None,
+                date: "2031-03-05".to_owned(),
+                words: "replaced".to_owned(),
+                extent: None,
+            };
+            let job = Job {
+                repair: vec![entry; repair],
+                ..Job::of("W", "bay.toml", Traffic::Right)
+            };
+            let adjuster = Adjuster::of(&readings, &job.adjuster, None);
+            hold_turns(&mut readings, &job, &adjuster, None, None);
+            let verdict = readings[0].result.as_ref().unwrap().verdict.as_ref().unwrap();
+            assert_eq!(verdict.outcome, Outcome::Undecided);
+            verdict.settled().is_some()
+        };
+        assert!(before(0) && !before(1));
     }
 
     #[test]

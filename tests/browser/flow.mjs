@@ -564,7 +564,14 @@ const main = async () => {
 
   // What was there stays where the program does not answer, and goes on when it does.
   await go(`${job}/repair`);
+  await press('[name="component"][value=""]');
+  same("how much of it is new is asked of a part alone", await js('document.querySelector("fieldset[data-of-part]").hidden'), true);
+  await press('[name="component"][value="right-line"]');
+  same("and the other lamp's photos are not asked about", await js('document.querySelector(`fieldset[data-of-lamp="left"]`).hidden'), true);
+  await press('[name="component"][value="left-line"]');
   await press('[name="extent"][value="piece"]');
+  await press('[name="left_photos"][value="after"]');
+  await picture("another-repair");
   await type("words", "hose pushed on");
   await ask("Network.enable");
   await ask("Network.emulateNetworkConditions", { offline: true, latency: 0, downloadThroughput: -1, uploadThroughput: -1 });

@@ -3,10 +3,10 @@
 use super::super::jobs::Place;
 use super::super::reader::Reader;
 use super::super::undo::Last;
-use super::super::work::{Known, entered_test, repair_words};
+use super::super::work::{Known, PhotosAfter, entered_test, repair_words};
 use super::forms::capital;
 use super::{page, said, the_job, undo_of, without_script};
-use crate::isolate::{Evidence, Isolated, Repair};
+use crate::isolate::{Evidence, Isolated, Repair, lamp_of};
 use crate::language::{Language, Said};
 use crate::record::{
     Entries, Extent, Gauge, Job, RepairEntry, Shot, Side, Stage, System, TrialMoves, VacuumSource, Watch, system_names,
@@ -375,19 +375,89 @@ fn lamp_was_set(language: Language, side: Side) -> String {
     )
 }
 
-/// What was done to the car. `set`: a lamp of which it is proposed that it was set by its own adjusters.
+/// What is proposed as the repair.
+pub(in super::super) struct Proposed<'a> {
+    /// The part that the tests point at.
+    pub suspect: Option<&'a str>,
+    /// A lamp that was set by its own adjusters.
+    pub set: Option<Side>,
+}
+
+/// When the photos of one lamp were taken that the job has from after a repair: what shows the car before this one goes out with it. Nothing is preset.
+fn when_taken(language: Language, of: &PhotosAfter) -> Markup {
+    let (side, stem) = (of.side, of.side.stem());
+    let count = |all: &[(usize, Option<String>)]| {
+        let mut times = all.iter().filter_map(|(_, taken)| taken.as_deref());
+        let (first, last) = (times.next(), times.next_back());
+        let minute = |taken: &str| taken.get(..16).unwrap_or(taken).replace('T', " ");
+        let photos = match all.len() {
+            1 => said!(language; "one photo", "ein Foto"),
+            n => said!(language; "{n} photos", "{n} Fotos"),
+        };
+        match (first, last) {
+            (None, _) => photos,
+            (Some(first), None) => format!("{photos} ({})", date(language, &minute(first))),
+            (Some(first), Some(last)) => said!(
+                language; "{photos} ({} to {})", "{photos} ({} bis {})";
+                date(language, &minute(first)), date(language, &minute(last))
+            ),
+        }
+    };
+    let pumped = (!of.pumped.is_empty()).then(|| {
+        let pumped = count(&of.pumped);
+        said!(language; "with the pump, {pumped}", "mit der Pumpe {pumped}")
+    });
+    let plain = (!of.photos.is_empty()).then(|| {
+        let photos = count(&of.photos);
+        said!(language; "without the pump, {photos}", "ohne Pumpe {photos}")
+    });
+    let there: Vec<String> = [plain, pumped].into_iter().flatten().collect();
+    let name = format!("{side}_photos");
+    html! {
+        // With the pump alone they are asked about where a part of this lamp was mended.
+        fieldset data-of-lamp=(side) data-own-part[of.photos.is_empty()] {
+            legend { (said!(
+                language; "The photos of the {side} lamp from after the repair were taken *", "Die Fotos des {stem}en Scheinwerfers von nach der Reparatur sind aufgenommen *"
+            )) }
+            p.note { (said!(language; "In the job: {}.", "Im Auftrag: {}."; harmless(&there.join("; ")))) }
+            label.pick { input type="radio" name=(name) value="before" required; span { (language.pick(
+                " before this repair: they show another state of the car, and go out of the job with it",
+                " vor dieser Reparatur: Sie zeigen einen anderen Zustand des Fahrzeugs und gehen damit aus dem Auftrag"
+            )) } }
+            @if let Some(until) = of.first_until.as_deref() {
+                @let until = date(language, &until.get(..16).unwrap_or(until).replace('T', " "));
+                label.pick { input type="radio" name=(name) value="first-before" required; span { (said!(
+                    language; " up to {} before it, the later ones after it: only the first go out", " bis {} davor, die späteren danach: Nur die ersten gehen hinaus";
+                    harmless(&until)
+                )) } }
+            }
+            label.pick { input type="radio" name=(name) value="after" required; span { (language.pick(
+                " after it, or it changed nothing at this lamp: they stay",
+                " danach, oder sie änderte an diesem Scheinwerfer nichts: Sie bleiben"
+            )) } }
+            p.note { (language.pick(
+                "What goes out is to be photographed again; the files stay in the folder, and the change can be taken back. Photos with the pump stay unless a part of this lamp alone was mended: a turn of its screw does not change what they show.",
+                "Was hinausgeht, ist neu zu fotografieren; die Dateien bleiben im Ordner, und die Änderung lässt sich zurücknehmen. Fotos mit der Pumpe bleiben, außer es wurde ein Bauteil nur dieses Scheinwerfers instand gesetzt: Eine Drehung seiner Schraube ändert nicht, was sie zeigen."
+            )) }
+        }
+    }
+}
+
+/// What was done to the car. `after`: the photos that the job has from after a repair.
 pub(in super::super) fn repair(
     reader: Reader<'_>,
     place: &Place,
     job: &Job,
     system: Option<&System>,
-    suspect: Option<&str>,
-    set: Option<Side>,
+    proposed: &Proposed<'_>,
+    after: &[PhotosAfter],
 ) -> Markup {
     let language = reader.language;
+    let Proposed { suspect, set } = *proposed;
     let own = format!("/job/{}", place.id);
     let is_known =
         |system: &System| suspect.is_some_and(|suspect| system.components.iter().any(|part| part.id == suspect));
+    let is_known_part = system.is_some_and(is_known);
     page(
         reader,
         language.pick("A repair", "Eine Reparatur"),
@@ -400,7 +470,8 @@ pub(in super::super) fn repair(
                         legend { (language.pick("The part", "Das Bauteil")) }
                         @for part in &system.components {
                             @let is_suspect = suspect == Some(part.id.as_str());
-                            label.pick { input type="radio" name="component" value=(part.id) checked[is_suspect]; span {
+                            @let lamp = system.component(&part.id).and_then(|part| lamp_of(system, part));
+                            label.pick { input type="radio" name="component" value=(part.id) data-lamp=[lamp] checked[is_suspect]; span {
                                 (harmless(part.label.within(language))) @if is_suspect { strong { (language.pick(" – the tests point at it", " – darauf deuten die Prüfungen")) } }
                             } }
                         }
@@ -409,13 +480,15 @@ pub(in super::super) fn repair(
                     None => p.note { (language.pick("Once the job knows its system, parts can be chosen here: see Find the part at fault.", "Sobald der Auftrag seine Anlage kennt, lassen sich hier Bauteile wählen: siehe „Fehlerhaftes Bauteil finden“.")) },
                 }
                 @if system.is_some() {
-                    fieldset {
+                    // Of what is no part nothing is new.
+                    fieldset data-of-part hidden[!is_known_part] disabled[!is_known_part] {
                         legend { (language.pick("How much of it is new *", "Wie viel davon ist neu *")) }
                         // The rest of a part that was mended in one place is as old as it was.
                         label.pick { input type="radio" name="extent" value=(Extent::All) required; (language.pick(" all of it", " das ganze Teil")) }
-                        label.pick { input type="radio" name="extent" value=(Extent::Piece) checked[set.is_some()] required; (language.pick(" a piece of it, or it was mended, cleaned or pushed home where it sits", " ein Stück davon, oder es wurde an Ort und Stelle instand gesetzt, gereinigt oder aufgesteckt")) }
+                        label.pick { input type="radio" name="extent" value=(Extent::Piece) required; (language.pick(" a piece of it, or it was mended, cleaned or pushed home where it sits", " ein Stück davon, oder es wurde an Ort und Stelle instand gesetzt, gereinigt oder aufgesteckt")) }
                     }
                 }
+                @for of in after { (when_taken(language, of)) }
                 (fields_of_repair(language, set.map(|side| lamp_was_set(language, side)).as_deref(), None))
                 (said())
                 p { button.big type="submit" { (language.pick("Enter it", "Eintragen")) } }

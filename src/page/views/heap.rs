@@ -1,6 +1,6 @@
 //! A heap of photos that were taken already: sent at once, put in order by their times, looked at, and entered.
 
-use super::super::choice::Choice;
+use super::super::choice::{Choice, Rest};
 use super::super::jobs::{PHOTOS, Place};
 use super::super::reader::Reader;
 use super::super::work::{Heap, is_mended_by_lamp_off, is_mended_by_placing, is_mended_by_pointing, may_be_said};
@@ -97,7 +97,7 @@ pub(in super::super) fn heap(
                         "Open on the list: {wanted}. Sent and not entered yet: {new}. ",
                         "Offen auf der Liste: {wanted}. Gesendet und noch nicht eingetragen: {new}. "
                     ))
-                    @if pairing.photos_left.is_empty() { (language.pick("Are the last of the list still to come? Say so below. If another is missing, say below of the photos behind it what they show.", "Kommen die letzten der Liste noch? Das unten angeben. Fehlt ein anderes, unten bei den Fotos dahinter angeben, was sie zeigen.")) }
+                    @if pairing.photos_left.is_empty() { (language.pick("Are the last of the list still to come, or are these all? Say so below. If another is missing, say below of the photos behind it what they show.", "Kommen die letzten der Liste noch, oder sind das alle? Das unten angeben. Fehlt ein anderes, unten bei den Fotos dahinter angeben, was sie zeigen.")) }
                         @else { (language.pick("Tick those that are spoilt or not of this list, to leave them out.", "Ankreuzen, was misslungen oder nicht von dieser Liste ist, um es auszulassen.")) }
                 }
             } @else {
@@ -129,7 +129,7 @@ pub(in super::super) fn heap(
                     @for sent in &choice.sent { input type="hidden" name="sent" value=(run(sent)); }
                     @for name in &choice.had { input type="hidden" name="had" value=(name); }
                     @for name in &choice.take { input type="hidden" name="take" value=(name); }
-                    @if choice.rest_later { input type="hidden" name="rest" value="later"; }
+                    @if let Some(rest) = choice.rest { input type="hidden" name="rest" value=(rest.in_address()); }
                     ul.jobs {
                         @for odd in unplaced {
                             li.entry {
@@ -199,13 +199,27 @@ pub(in super::super) fn heap(
                         @else { (language.pick("Look again: with what was said, without those that are ticked", "Noch einmal ansehen: mit dem Gesagten, ohne die angekreuzten")) }
                     } } }
                 }
-                @if !pairing.list_left.is_empty() || choice.rest_later {
-                    // Another question than which photos are left out.
-                    p.actions { a.button href={ (own) "/heap?" (self::query(&Choice { rest_later: !choice.rest_later, ..choice.clone() })) } {
-                        @if choice.rest_later { (language.pick("Nothing is to come: these are all", "Es kommt nichts mehr: das sind alle")) }
-                        @else if pairing.list_left.len() == 1 { (language.pick("The last one of the list is to come", "Das letzte der Liste kommt noch")) }
-                        @else { (said!(language; "The last {} of the list are to come", "Die letzten {} der Liste kommen noch"; pairing.list_left.len())) }
+                @if !pairing.list_left.is_empty() || choice.rest.is_some() {
+                    // Another question than which photos are left out. Both answers go on: a pump's series can end early, as the gauge goes no higher.
+                    @let with = |rest| format!("{own}/heap?{}", self::query(&Choice { rest: Some(rest), ..choice.clone() }));
+                    @if let Some(rest) = choice.rest { p.note {
+                        @match rest {
+                            Rest::Later => (language.pick("As you said, the rest of the list is to come.", "Wie gesagt, kommt der Rest der Liste noch.")),
+                            Rest::Never => (language.pick("As you said, these are all: the rest of the list was not taken.", "Wie gesagt, sind das alle: Der Rest der Liste wurde nicht aufgenommen.")),
+                        }
                     } }
+                    p.actions {
+                        @if choice.rest != Some(Rest::Later) { a.button href=(with(Rest::Later)) {
+                            @match pairing.list_left.len() {
+                                0 => (language.pick("The rest of the list is to come", "Der Rest der Liste kommt noch")),
+                                1 => (language.pick("The last one of the list is to come", "Das letzte der Liste kommt noch")),
+                                n => (said!(language; "The last {n} of the list are to come", "Die letzten {n} der Liste kommen noch")),
+                            }
+                        } }
+                        @if choice.rest != Some(Rest::Never) { a.button href=(with(Rest::Never)) {
+                            (language.pick("Nothing is to come: these are all", "Es kommt nichts mehr: das sind alle"))
+                        } }
+                    }
                 }
             }
             @if pairing.pairs.iter().any(|(planned, _)| matches!(planned.shows, Shows::Sealed { .. })) {
@@ -330,8 +344,8 @@ fn query(choice: &Choice) -> String {
     for sent in &choice.sent {
         query.append_pair("sent", &run(sent));
     }
-    if choice.rest_later {
-        query.append_pair("rest", "later");
+    if let Some(rest) = choice.rest {
+        query.append_pair("rest", rest.in_address());
     }
     query.finish()
 }

@@ -6,7 +6,7 @@ mod forms;
 mod heap;
 
 pub(super) use by_hand::{place_sheets, point_at};
-pub(super) use fault::{entries, fault, gauge_anew, repair, repair_anew, test};
+pub(super) use fault::{Proposed, entries, fault, gauge_anew, repair, repair_anew, test};
 pub(super) use forms::{as_they_hang, change_car, change_figures, new_job, new_wall, place_after};
 pub(super) use heap::heap;
 
@@ -30,7 +30,9 @@ use crate::report::say::readings::{self as said_of, Drawing};
 use crate::report::say::{answer, summary, wall};
 use crate::report::text::{date, harmless};
 use crate::run::Findings;
-use crate::shot_list::{Check, Drive, PlannedPhoto, Said, Shows, afterwards, describe, set_for, steps, steps_anew};
+use crate::shot_list::{
+    Check, Drive, PlannedPhoto, Said, Shows, USUAL_GAUGE, afterwards, describe, gauge_steps, set_for, steps, steps_anew,
+};
 use crate::warning::{Group, Warning};
 use forms::{capital, units_kept};
 use maud::{DOCTYPE, Markup, PreEscaped, html};
@@ -390,7 +392,10 @@ pub(super) fn job(reader: Reader<'_>, place: &Place, job: &Job, beside: &Beside)
                     p.actions { a.big href={ (own) "/shots?" (as_before(job, beside.system.as_ref())) } { (language.pick("Take the photos after the repair", "Die Fotos nach der Reparatur aufnehmen")) } }
                 }
                 @if let Some(begun) = beside.begun.as_ref().filter(|_| next == NextStep::GoOn) {
-                    p.actions { a.big href={ (own) "/shots?" (begun.query) } { (said!(language; "Go on: {} of {} photos are there", "Weiter: {} von {} Fotos sind da"; begun.done, begun.all)) } }
+                    p.actions { a.big href={ (own) "/shots?" (begun.query) } {
+                        @if begun.done == 0 { (said!(language; "Take the photos after the last repair: {}", "Die Fotos nach der letzten Reparatur aufnehmen: {}"; begun.all)) }
+                        @else { (said!(language; "Go on: {} of {} photos are there", "Weiter: {} von {} Fotos sind da"; begun.done, begun.all)) }
+                    } }
                 }
                 p.actions {
                     @if beside.report != LastReport::None {
@@ -593,7 +598,8 @@ fn what_to_photograph(language: Language, own: &str, job: &Job, asked: &Asked) -
     let (stage, typed) = (asked.stage, &asked.typed);
     let chosen = |check: &Check| asked.checks.contains(check);
     html! {
-        form.choose method="get" action={ (own) "/shots" } {
+        // What was typed of the car before a repair is not proposed of the repaired one.
+        form.choose method="get" action={ (own) "/shots" } data-state=(job.repair.len()) {
             fieldset {
                 legend { (language.pick("What to find out", "Was herauszufinden ist")) }
                 @for check in Choice::CHECKS {
@@ -689,6 +695,30 @@ fn steps_before(job: &Job) -> Vec<String> {
     said
 }
 
+/// Whether the pump was worked before a repair on what a repair of one lamp's own parts has made new, and did not reach the last of the usual steps
+/// there: how far a broken unit went is no plan for a new one.
+fn is_of_broken_unit(job: &Job, system: Option<&System>) -> bool {
+    let mended = |repair: &RepairEntry| {
+        let system = system?;
+        lamp_of(system, system.component(repair.component.as_deref()?)?)
+    };
+    let mut lamps = job.repair.iter().filter_map(mended);
+    let usual = gauge_steps(USUAL_GAUGE).ok();
+    let usual_mbar = usual
+        .and_then(|steps| Some(steps.last()?.vacuum.mbar()))
+        .unwrap_or(f64::INFINITY);
+    lamps.any(|lamp| {
+        let of_lamp = job
+            .shot
+            .iter()
+            .filter(|shot| shot.lamp == lamp && shot.stage != Some(Stage::After) && !shot.sealed);
+        let steps = of_lamp.filter_map(|shot| Some(shot.vacuum?.mbar()));
+        steps
+            .reduce(f64::max)
+            .is_some_and(|highest_mbar| highest_mbar < usual_mbar)
+    })
+}
+
 /// The list of photos that asks for these, of the one lamp where all were of one.
 pub(super) fn as_before(job: &Job, system: Option<&System>) -> String {
     let mut query = form_urlencoded::Serializer::new(String::new());
@@ -711,7 +741,7 @@ pub(super) fn as_before(job: &Job, system: Option<&System>) -> String {
     query.append_pair("stage", "after");
     // The steps that were photographed before, where they were not the usual ones.
     let steps = steps_before(job);
-    if checks.contains(&Check::Vacuum) && steps.len() > 1 {
+    if checks.contains(&Check::Vacuum) && steps.len() > 1 && !is_of_broken_unit(job, system) {
         query.append_pair("vacuum", &format!("{} mbar", steps.join(", ")));
     }
     query.finish()
@@ -897,11 +927,16 @@ pub(super) fn shot(
     ))
 }
 
-/// Whether a further photo of this could be of a car that was mended since, without the job knowing it: a leak-down says so by itself, and after a
-/// repair the job knows.
+/// Whether a further photo of this could be of a car that was mended since, without the job knowing it: a leak-down says so by itself, and of photos
+/// from before a repair the job knows.
 fn may_be_mended_since(photo: &PlannedPhoto, job: &Job) -> bool {
     let is_of_state = matches!(photo.shows, Shows::Position(_) | Shows::Vacuum { .. });
-    job.repair.is_empty() && photo.stage != Some(Stage::After) && is_of_state
+    is_of_state && is_of_now(photo.stage, !job.repair.is_empty())
+}
+
+/// Whether photos of a stage show the car as it is, as far as the job knows.
+fn is_of_now(stage: Option<Stage>, is_repaired: bool) -> bool {
+    (stage == Some(Stage::After)) == is_repaired
 }
 
 fn is_of_setting(shows: &Shows) -> bool {
@@ -925,19 +960,19 @@ fn mended_since(language: Language, place: &Place, side: Side, is_of_setting: bo
     }
 }
 
-/// What the job's other photos of a state say against one that was just entered, and the ways out. `is_before`: the job has no repair yet.
+/// What the job's other photos of a state say against one that was just entered, and the ways out. `is_repaired`: the job has a repair.
 pub(super) fn contradiction(
     language: Language,
     place: &Place,
     choice: &Choice,
     shot: &Shot,
     warning: Option<&Warning>,
-    is_before: bool,
+    is_repaired: bool,
 ) -> Markup {
     html! {
         @if let Some(warning) = warning {
             p.banner #contradicted { "! " (harmless(&capital(&warning.said(language)))) }
-            @if is_before && shot.stage != Some(Stage::After) { (mended_since(language, place, shot.lamp, is_setting(shot.position.as_deref()))) }
+            @if is_of_now(shot.stage, is_repaired) { (mended_since(language, place, shot.lamp, is_setting(shot.position.as_deref()))) }
             p.actions { a.button href={ "/job/" (place.id) "/shot?" (choice.query(choice.number)) } { (language.pick("Take one of them out", "Eines davon herausnehmen")) } }
         } @else {
             p.note { (language.pick("✓ The job's other photos of this do not contradict it.", "✓ Die anderen Fotos davon im Auftrag widersprechen ihm nicht.")) }

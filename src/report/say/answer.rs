@@ -1057,7 +1057,8 @@ pub(super) fn repair_words(language: Language, findings: &Findings, repair: &Rep
             |component| said!(language; "the {}: ", "{}: "; component.label.within(language)),
         )
     });
-    let extent = match repair.extent {
+    // What is no part has no piece.
+    let extent = match repair.extent.filter(|_| repair.component.is_some()) {
         Some(Extent::Piece) => language.pick("a piece of it, ", "ein Stück davon, "),
         Some(Extent::All) => language.pick("all of it, ", "das ganze Teil, "),
         None => "",
@@ -1253,15 +1254,33 @@ fn steps(language: Language, findings: &Findings, isolated: Option<&Isolated>, s
         );
     }
     if stood.is_open(Why::Disagree) {
+        // Before a repair and after it are told apart by the job; what was set after that shows by nothing but these photos.
         steps.push(
-            language
-                .pick(
+            match (findings.is_repaired(), findings.job.repair.len() > 1) {
+                (false, _) => language.pick(
                     "where photos of one setting disagree: if anything was set or mended between them, enter that as a repair and the later \
                      photos as from after it; else take out those that do not show that setting",
                     "wo Fotos einer Einstellung einander widersprechen: ist dazwischen etwas eingestellt oder instand gesetzt worden, das als \
                      Reparatur eintragen und die späteren Fotos als von nachher; sonst die herausnehmen, die diese Einstellung nicht zeigen",
-                )
-                .to_owned(),
+                ),
+                (true, false) => language.pick(
+                    "where photos of one setting disagree: if the lamp was set or mended between them, enter that as a repair and take out all \
+                     photos of this lamp without the pump from before it, not only those that disagree; else take out those that do not show that \
+                     setting",
+                    "wo Fotos einer Einstellung einander widersprechen: ist der Scheinwerfer dazwischen eingestellt oder instand gesetzt worden, \
+                     das als Reparatur eintragen und alle Fotos dieses Scheinwerfers ohne Pumpe von davor herausnehmen, nicht nur die \
+                     widersprechenden; sonst die herausnehmen, die diese Einstellung nicht zeigen",
+                ),
+                (true, true) => language.pick(
+                    "where photos of one setting disagree: take out all photos of this lamp without the pump from before the last repair, not only \
+                     those that disagree; which are older stands at the warnings. If all are from after it, take out those that do not show that \
+                     setting",
+                    "wo Fotos einer Einstellung einander widersprechen: alle Fotos dieses Scheinwerfers ohne Pumpe von vor der letzten Reparatur \
+                     herausnehmen, nicht nur die widersprechenden; welche älter sind, steht bei den Warnungen. Sind alle von danach, die \
+                     herausnehmen, die diese Einstellung nicht zeigen",
+                ),
+            }
+            .to_owned(),
         );
     }
     if stood.measure_again {

@@ -183,6 +183,13 @@ fn how_it_is_worked_out(language: Language, findings: &Findings, isolated: &Isol
     )
 }
 
+const fn suspected_before(language: Language) -> &'static str {
+    language.pick(
+        "What was suspected before the repair",
+        "Was vor der Reparatur verdächtig war",
+    )
+}
+
 /// Why what was mended was mended, where the job goes on after it: what was suspected then, and by what.
 pub(crate) fn why_repaired(language: Language, isolated: &Isolated, job: Option<&str>) -> Option<Section> {
     let before = isolated.before_repair()?;
@@ -203,8 +210,7 @@ pub(crate) fn why_repaired(language: Language, isolated: &Isolated, job: Option<
             language; "With what was found since the repair it is surer: {later}.", "Mit dem, was seit der Reparatur gefunden wurde, ist es sicherer: {later}."
         )));
     }
-    section.heading =
-        said!(language; "What was suspected before the repair", "Was vor der Reparatur verdächtig war").into();
+    section.heading = suspected_before(language).into();
     section.class = "topic before-repair";
     Some(section)
 }
@@ -729,8 +735,16 @@ fn suspected(language: Language, isolated: &Isolated, job: Option<&str>) -> Sect
             percent(best.probability)
         )));
     }
-    let heading = said!(language; "What is suspected", "Was verdächtig ist");
-    topic("topic suspected", &heading, blocks)
+    // A part that was mended since is suspected no more.
+    let is_past = standing(isolated, Standing::Suspected)
+        .into_iter()
+        .any(|c| isolated.is_mended_since(c));
+    let heading = if is_past {
+        suspected_before(language)
+    } else {
+        language.pick("What is suspected", "Was verdächtig ist")
+    };
+    topic("topic suspected", heading, blocks)
 }
 
 /// What it is called that no part is faulty; not that nothing is, while something stands that failed.

@@ -5,7 +5,7 @@ use super::{assert_at_most_80_columns, json, page};
 use crate::adjuster::Adjuster;
 use crate::isolate::Isolated;
 use crate::language::{Language, Said};
-use crate::record::{FaultKind, Gauge, Moves, RepairEntry, Side, Stage, System, Trial, TrialMoves};
+use crate::record::{Extent, FaultKind, Gauge, Moves, RepairEntry, Side, Stage, System, Trial, TrialMoves};
 use crate::report::results::IsolationResult;
 use crate::report::say::isolation::test_name;
 use crate::report::{Results, terminal};
@@ -587,6 +587,36 @@ fn replaced(component: &str) -> RepairEntry {
         words: "replaced".to_owned(),
         extent: None,
     }
+}
+
+/// What is no part has no piece, whatever a job file says of it.
+#[test]
+fn a_lamp_that_was_set_is_no_piece() {
+    let mut case = empty();
+    for (n, percent) in [1.24, 1.64].into_iter().enumerate() {
+        let position = n.to_string();
+        let one = measured(
+            &format!("{n}.jpg"),
+            Side::Left,
+            Some(Stage::After),
+            Some(&position),
+            percent,
+        );
+        case.readings.push(one);
+    }
+    let piece = |component: Option<&str>, words: &str| RepairEntry {
+        component: component.map(str::to_owned),
+        words: words.to_owned(),
+        extent: Some(Extent::Piece),
+        ..replaced("left-line")
+    };
+    case.job.repair = vec![piece(Some("left-line"), "new hose"), piece(None, "aim set anew")];
+    case.adjuster = Adjuster::of(&case.readings, &case.job.adjuster, None);
+    let answer = answer_of(&case);
+    assert!(
+        answer.contains("new hose (a piece of it, 2031-03-05); aim set anew (2031-03-05)"),
+        "{answer}"
+    );
 }
 
 /// What a repair came to at a lamp is not known until that lamp is looked at.
