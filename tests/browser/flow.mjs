@@ -155,6 +155,15 @@ const main = async () => {
     field.value = ${JSON.stringify(value)};
     field.dispatchEvent(new Event("input", { bubbles: true }));
   })()`);
+  // A sheet is called by the number that is typed, at once, and of those that are not asked for no heading stands.
+  await typeOn("sheet1.id", "11");
+  const calledNow = `(() => {
+    const [number, box] = ["span.number", "div.sheet"].map((part) => document.querySelector(part + '[data-number="sheet1.id"]'));
+    return [number.textContent, box.getAttribute("aria-label"), document.getElementById("sheet1.x_mm-fault").dataset.sheet];
+  })()`;
+  same("a sheet is called by its number", await js(calledNow), ["11", "Sheet 11", "Sheet 11, x"]);
+  await typeOn("sheet1.id", "1");
+  same("six sheets have six headings", await js('[...document.querySelectorAll(".of-sheet")].filter((part) => !part.hidden).length'), 6);
   // What a length with its own unit is taken for stands beside it, and goes with it.
   await typeOn("sheet1.x_mm", "-59 in");
   await until('document.getElementById("sheet1.x_mm-took").textContent === "= -1498.6 mm"');
@@ -191,6 +200,15 @@ const main = async () => {
     await type(`sheet${n + 1}.x_mm`, `${x}`);
     await type(`sheet${n + 1}.y_mm`, `${y}`);
   }
+  // Each is drawn where it hangs, once all places are typed.
+  const at = (n) => js(`(() => { const { style } = document.getElementById("sheet${n}.x_mm").closest(".sheet"); return [style.gridRowStart, style.gridColumnStart]; })()`);
+  await until('document.getElementById("sheet6.x_mm").closest(".sheet").style.gridColumnStart === "3"');
+  same("sheets are drawn where they hang", [await at(5), await at(6), await at(1), await at(4)], [["1", "1"], ["1", "3"], ["2", "1"], ["2", "4"]]);
+  await type("sheet5.x_mm", "1500");
+  await until('document.getElementById("sheet5.x_mm").closest(".sheet").style.gridColumnStart === "4"');
+  await type("sheet5.x_mm", "-1500");
+  counted.fields -= 2;
+  await until('document.getElementById("sheet5.x_mm").closest(".sheet").style.gridColumnStart === "1"');
   // Their number goes down as they are mended.
   await until(`parseInt(document.getElementById("said").textContent, 10) === ${wrongAtFirst - 12}`);
   const car = { "job.job": "Browser", "job.traffic": "right", "job.tolerance": "un-r48", "left.centre_height_mm": "652",
