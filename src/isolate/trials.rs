@@ -401,8 +401,6 @@ pub(super) fn evidence_of(photos: &Photos<'_>) -> JobTrials {
         return after;
     }
     found.since_repair = after.evidence.split_off(known);
-    let not_weighed = |warning: &Warning| matches!(warning, Warning::LeakNotWeighed { after: true, .. });
-    (found.warnings).extend(after.warnings.into_iter().filter(not_weighed));
     found.repaired_since = repaired(system, job).collect();
     found.repaired_since.dedup();
     found.done.mended_since = mended(system, job);
