@@ -8,7 +8,7 @@ use super::model::engine_stands;
 use super::next::Repair;
 use super::photographed::{Photographed, Photos, photos, stage_of, stands_for_a_test, travel};
 use crate::adjuster::{LEAST_PUMPED_MBAR, Movement};
-use crate::aim::COVERAGE_FACTOR_95;
+use crate::aim::{COVERAGE_FACTOR_95, ShotReading};
 use crate::error::Error;
 use crate::language::{Said, said};
 use crate::record::{
@@ -711,7 +711,7 @@ fn from_trial(photos: &Photos<'_>, (n, trial): (usize, &Trial), test: usize, fou
     let Some(moves) = trial.moves else {
         if let (Some(still), Some(driven)) = (&trial.still, &trial.driven) {
             let first = found.evidence.len();
-            from_photos(photos, test, (still, driven), origin, found);
+            from_photos(photos, test, (still, driven), (origin, trial.gauge), found);
             // As beside an answer by eye.
             if let (Some(gauge), Some(one)) = (trial.gauge, found.evidence.get_mut(first)) {
                 *one = one.with_gauge(system, gauge);
@@ -760,7 +760,7 @@ fn from_photos(
     photos: &Photos<'_>,
     test: usize,
     (still, driven): (&PathBuf, &PathBuf),
-    origin: Origin,
+    (origin, gauge): (Origin, Option<Gauge>),
     found: &mut JobTrials,
 ) {
     let (system, readings) = (photos.system, photos.readings);
@@ -770,7 +770,18 @@ fn from_photos(
         .iter()
         .find(|reading| reading.shot.photo == *driven)
         .and_then(|reading| Some(reading.shot.vacuum?.mbar()));
-    if let Some(mbar) = pumped_mbar.filter(|mbar| vacuum_applied && *mbar < LEAST_PUMPED_MBAR) {
+    let too_low = pumped_mbar.filter(|mbar| vacuum_applied && *mbar < LEAST_PUMPED_MBAR);
+    let is_read = |photo: &&PathBuf| {
+        let of = |one: &&ShotReading| one.shot.photo == **photo && one.result.is_ok();
+        readings.iter().any(|one| of(&one))
+    };
+    if let Some(mbar) = too_low {
+        // More there is not to be had of a gauge that stops short: as where that is answered by eye.
+        let stops_short = gauge == Some(Gauge::WillNotRise) && [still, driven].iter().all(is_read);
+        if let Some(one) = Evidence::noted(system, test, TrialMoves::No, None, origin).filter(|_| stops_short) {
+            found.evidence.push(one);
+            return;
+        }
         found.warnings.push(Warning::TrialPumpedLow {
             test: system.tests[test].id.clone(),
             driven: driven.clone(),
@@ -820,7 +831,7 @@ fn from_photos(
 mod tests {
     use super::*;
     use crate::adjuster::Adjuster;
-    use crate::aim::{Aim, Common, ShotReading};
+    use crate::aim::{Aim, Common};
     use crate::isolate::{Observation, Standing};
     use crate::record::{Lamp, parse_toml};
 
