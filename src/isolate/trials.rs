@@ -8,7 +8,7 @@ use super::model::engine_stands;
 use super::next::Repair;
 use super::photographed::{Photographed, Photos, photos, stage_of, stands_for_a_test, travel};
 use crate::adjuster::{LEAST_PUMPED_MBAR, Movement};
-use crate::aim::{COVERAGE_FACTOR_95, ShotReading};
+use crate::aim::{Aim, COVERAGE_FACTOR_95};
 use crate::error::Error;
 use crate::language::{Said, said};
 use crate::record::{
@@ -771,13 +771,20 @@ fn from_photos(
         .find(|reading| reading.shot.photo == *driven)
         .and_then(|reading| Some(reading.shot.vacuum?.mbar()));
     let too_low = pumped_mbar.filter(|mbar| vacuum_applied && *mbar < LEAST_PUMPED_MBAR);
-    let is_read = |photo: &&PathBuf| {
-        let of = |one: &&ShotReading| one.shot.photo == **photo && one.result.is_ok();
-        readings.iter().any(|one| of(&one))
+    let least_percent = photos.job.adjuster.least_travel_percent;
+    let moves = |still: &Aim, driven: &Aim| {
+        let (percent, sd_percent) = travel(still, driven);
+        Movement::judge(percent, COVERAGE_FACTOR_95 * sd_percent, least_percent, 1)
+    };
+    let aim = |photo: &PathBuf| {
+        let of_photo = readings.iter().find(|one| one.shot.photo == *photo)?;
+        of_photo.result.as_ref().ok().map(|measured| &measured.aim)
     };
     if let Some(mbar) = too_low {
         // More there is not to be had of a gauge that stops short: as where that is answered by eye.
-        let stops_short = gauge == Some(Gauge::WillNotRise) && [still, driven].iter().all(is_read);
+        let stands =
+            (aim(still).zip(aim(driven))).is_some_and(|(still, driven)| moves(still, driven) != Movement::Moves);
+        let stops_short = gauge == Some(Gauge::WillNotRise) && stands;
         if let Some(one) = Evidence::noted(system, test, TrialMoves::No, None, origin).filter(|_| stops_short) {
             found.evidence.push(one);
             return;
@@ -820,8 +827,7 @@ fn from_photos(
     }
     let one = Evidence::travel(system, test, percent, sd_percent, origin);
     // By the rule that says so of the readings: what does not move is no travel of which something may have crept back.
-    let least_percent = photos.job.adjuster.least_travel_percent;
-    let is_still = Movement::judge(percent, COVERAGE_FACTOR_95 * sd_percent, least_percent, 1) == Movement::Still;
+    let is_still = moves(still_aim, driven_aim) == Movement::Still;
     found
         .evidence
         .push(if is_still { one.not_watched(system) } else { one });
@@ -831,7 +837,7 @@ fn from_photos(
 mod tests {
     use super::*;
     use crate::adjuster::Adjuster;
-    use crate::aim::{Aim, Common};
+    use crate::aim::{Common, ShotReading};
     use crate::isolate::{Observation, Standing};
     use crate::record::{Lamp, parse_toml};
 
