@@ -8,7 +8,7 @@ use super::model::engine_stands;
 use super::next::Repair;
 use super::photographed::{Photographed, Photos, photos, stage_of, stands_for_a_test, travel};
 use crate::adjuster::{LEAST_PUMPED_MBAR, Movement};
-use crate::aim::COVERAGE_FACTOR_95;
+use crate::aim::{Aim, COVERAGE_FACTOR_95};
 use crate::error::Error;
 use crate::language::{Said, said};
 use crate::record::{
@@ -415,8 +415,6 @@ pub(super) fn evidence_of(photos: &Photos<'_>) -> JobTrials {
         return after;
     }
     found.since_repair = after.evidence.split_off(known);
-    let not_weighed = |warning: &Warning| matches!(warning, Warning::LeakNotWeighed { after: true, .. });
-    (found.warnings).extend(after.warnings.into_iter().filter(not_weighed));
     found.repaired_since = repaired(system, job).collect();
     found.repaired_since.dedup();
     found.done.mended_since = mended(system, job);
@@ -727,7 +725,7 @@ fn from_trial(photos: &Photos<'_>, (n, trial): (usize, &Trial), test: usize, fou
     let Some(moves) = trial.moves else {
         if let (Some(still), Some(driven)) = (&trial.still, &trial.driven) {
             let first = found.evidence.len();
-            from_photos(photos, test, (still, driven), origin, found);
+            from_photos(photos, test, (still, driven), (origin, trial.gauge), found);
             // As beside an answer by eye.
             if let (Some(gauge), Some(one)) = (trial.gauge, found.evidence.get_mut(first)) {
                 *one = one.with_gauge(system, gauge);
@@ -776,7 +774,7 @@ fn from_photos(
     photos: &Photos<'_>,
     test: usize,
     (still, driven): (&PathBuf, &PathBuf),
-    origin: Origin,
+    (origin, gauge): (Origin, Option<Gauge>),
     found: &mut JobTrials,
 ) {
     let (system, readings) = (photos.system, photos.readings);
@@ -786,7 +784,25 @@ fn from_photos(
         .iter()
         .find(|reading| reading.shot.photo == *driven)
         .and_then(|reading| Some(reading.shot.vacuum?.mbar()));
-    if let Some(mbar) = pumped_mbar.filter(|mbar| vacuum_applied && *mbar < LEAST_PUMPED_MBAR) {
+    let too_low = pumped_mbar.filter(|mbar| vacuum_applied && *mbar < LEAST_PUMPED_MBAR);
+    let least_percent = photos.job.adjuster.least_travel_percent;
+    let moves = |still: &Aim, driven: &Aim| {
+        let (percent, sd_percent) = travel(still, driven);
+        Movement::judge(percent, COVERAGE_FACTOR_95 * sd_percent, least_percent, 1)
+    };
+    let aim = |photo: &PathBuf| {
+        let of_photo = readings.iter().find(|one| one.shot.photo == *photo)?;
+        of_photo.result.as_ref().ok().map(|measured| &measured.aim)
+    };
+    if let Some(mbar) = too_low {
+        // More there is not to be had of a gauge that stops short: as where that is answered by eye.
+        let stands =
+            (aim(still).zip(aim(driven))).is_some_and(|(still, driven)| moves(still, driven) != Movement::Moves);
+        let stops_short = gauge == Some(Gauge::WillNotRise) && stands;
+        if let Some(one) = Evidence::noted(system, test, TrialMoves::No, None, origin).filter(|_| stops_short) {
+            found.evidence.push(one);
+            return;
+        }
         found.warnings.push(Warning::TrialPumpedLow {
             test: system.tests[test].id.clone(),
             driven: driven.clone(),
@@ -825,8 +841,7 @@ fn from_photos(
     }
     let one = Evidence::travel(system, test, percent, sd_percent, origin);
     // By the rule that says so of the readings: what does not move is no travel of which something may have crept back.
-    let least_percent = photos.job.adjuster.least_travel_percent;
-    let is_still = Movement::judge(percent, COVERAGE_FACTOR_95 * sd_percent, least_percent, 1) == Movement::Still;
+    let is_still = moves(still_aim, driven_aim) == Movement::Still;
     found
         .evidence
         .push(if is_still { one.not_watched(system) } else { one });
@@ -836,7 +851,7 @@ fn from_photos(
 mod tests {
     use super::*;
     use crate::adjuster::Adjuster;
-    use crate::aim::{Aim, Common, ShotReading};
+    use crate::aim::{Common, ShotReading};
     use crate::isolate::{Observation, Standing};
     use crate::record::{Lamp, parse_toml};
 

@@ -846,6 +846,12 @@ fn two_photos_with_too_little_vacuum_say_as_little_as_a_series_of_them() {
     assert!(why.contains("90 mbar") && why.contains("400 mbar"), "{why}");
     let series = Made::new().pumped(Side::Left, Some("at the lamp"), &[(0.0, 1.5), (90.0, 1.5)]);
     assert!(series.of(LEFT_PUMP).is_empty());
+    // Of a gauge that stops there, however one pumps, there is no more to be had: as where it is answered by eye.
+    let short = two_photos(90.0, 1.5, Some(Gauge::WillNotRise)).one(LEFT_PUMP);
+    assert!(
+        short.outcome() == Moves::No && short.gauge == Some(Gauge::WillNotRise),
+        "{short:?}"
+    );
     let enough = two_photos(400.0, 1.5, None).one(LEFT_PUMP);
     assert!(enough.outcome() == Moves::No && enough.is_firm(), "{enough:?}");
 }

@@ -600,8 +600,8 @@ fn of_stage(language: Language, findings: &Findings, past: bool, stage: impl Fn(
             }
             let not_weighed = is_not_weighed(findings, leak).then(|| {
                 language.pick(
-                    ", and no test counts this one yet, so that they may find nothing at fault",
-                    ", und diese zählt noch keine Prüfung, so dass diese nichts Schadhaftes finden können",
+                    ", and no test counts this one yet: by the tests alone nothing may seem at fault",
+                    ", und diese zählt noch keine Prüfung: Nach den Prüfungen allein kann alles in Ordnung scheinen",
                 )
             });
             stood.faults.push(said!(
