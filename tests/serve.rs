@@ -2779,7 +2779,7 @@ fn a_new_unit_is_pumped_as_is_usual() {
     let shown = bench
         .get(&format!("{job}/shot?check=leak-down&lamp=right&stage=after&n=1"))
         .body;
-    assert!(shown.contains("where at 400 mbar"), "{shown}");
+    assert!(shown.contains("where at 400\u{a0}mbar"), "{shown}");
 }
 
 /// Across a repair the same test has two answers, and neither is a slip; within one state of the car the second is asked about.

@@ -192,12 +192,24 @@ impl Printer {
         }
     }
 
-    /// The rows of a table that is too wide, each wrapped like a sentence.
+    /// The rows of a table that is too wide, each wrapped like a sentence: a cell says of which column it is, since none stands below its own.
     fn rows_as_text(&mut self, margin: usize, table: &Table) {
-        for row in &table.rows {
-            let cells: Vec<String> = row.iter().map(|cell| cell.text.to_string().trim().to_owned()).collect();
-            let filled: Vec<String> = cells.into_iter().filter(|cell| !cell.is_empty()).collect();
-            self.item(margin, "", &Text::from(filled.join(" | ")), 4);
+        let said = |cell: &Cell| cell.text.to_string().trim().to_owned();
+        let titles: Vec<String> = table.columns.iter().map(|column| column.title.to_owned()).collect();
+        let is_titled = titles.iter().any(|title| !title.is_empty());
+        // Else its first row names them.
+        let (titles, rows) = match table.rows.split_first() {
+            Some((first, rows)) if !is_titled => (first.iter().map(said).collect(), rows),
+            _ => (titles, table.rows.as_slice()),
+        };
+        for row in rows {
+            let mut cells = row.iter().map(said).zip(&titles);
+            let lead = cells.next().map(|(lead, _)| lead).unwrap_or_default();
+            let filled: Vec<String> = cells
+                .filter(|(cell, _)| !cell.is_empty())
+                .map(|(cell, title)| format!("{title} {cell}").trim().to_owned())
+                .collect();
+            self.item(margin, "", &Text::from(format!("{lead}: {}", filled.join("; "))), 4);
         }
     }
 
@@ -237,12 +249,12 @@ impl Fit {
             gap: if table.gap == 0 { 2 } else { table.gap },
             widths: natural.clone(),
         };
-        let Some(path) = table.columns.iter().position(|column| column.path) else {
-            return fit;
-        };
         if fit.taken(table) > room {
             fit.gap = 1;
         }
+        let Some(path) = table.columns.iter().position(|column| column.path) else {
+            return fit;
+        };
         let left = |fit: &Self| room.saturating_sub(fit.taken(table) - fit.widths[path]);
         if left(&fit) < natural[path].min(LEAST_PATH) {
             for (column, width) in table.columns.iter().zip(&mut fit.widths) {

@@ -1567,10 +1567,9 @@ fn entry_of(language: Language, isolated: &Isolated, test: &Test) -> Vec<String>
         entry.push(format!(
             "gauge = \"rises-and-holds\" # {or} \"will-not-rise\", \"falls\""
         ));
-        entry.push(format!(
-            "                       # \"will-not-rise\": {}",
-            gauge_words(language, Gauge::WillNotRise)
-        ));
+        // A line of its own each, so that both fit a terminal.
+        entry.push("# \"will-not-rise\":".to_owned());
+        entry.push(format!("#   {}", gauge_words(language, Gauge::WillNotRise)));
     }
     if isolated.trials.done.mended != 0 {
         entry.push("stage = \"after\"".to_owned());

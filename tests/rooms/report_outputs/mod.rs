@@ -772,6 +772,33 @@ fn many_photos_of_odd_positions_keep_to_80_columns() {
     assert_at_most_80_columns(&terminal::readings(Language::English, &case, false, false));
 }
 
+/// One lamp was photographed at fewer positions, so that its step is not the other's: a figure is told by the step that it is of.
+#[test]
+fn a_travel_names_its_step_where_the_table_is_too_wide() {
+    let of = |side: Side, positions: &[(&str, f64)]| {
+        let shots = [Stage::Before, Stage::After].into_iter().flat_map(|stage| {
+            positions.iter().map(move |&(position, percent)| {
+                let photo = format!("{side}{position}{stage}.jpg");
+                measured(&photo, side, Some(stage), Some(position), percent)
+            })
+        });
+        shots.collect::<Vec<_>>()
+    };
+    let mut case = empty();
+    case.readings = of(
+        Side::Left,
+        &[("0", 1.2), ("1", 1.6), ("2", 2.0), ("3", 2.4), ("4", 2.45)],
+    );
+    case.readings.extend(of(Side::Right, &[("0", 1.3), ("4", 2.4)]));
+    case.adjuster = Adjuster::of(&case.readings, &case.job.adjuster, None);
+    let said = terminal::readings(Language::English, &case, false, false);
+    assert_at_most_80_columns(&said);
+    assert!(
+        said.contains("right after: 0 → 4 +1.10 ↕; in all +1.10") && said.contains("left after: 0 → 1 +0.40 ↕; 1 → 2"),
+        "{said}"
+    );
+}
+
 #[test]
 fn table_keeps_to_80_columns_whatever_comes() {
     let mut odd = full();
