@@ -787,14 +787,22 @@ fn a_travel_names_its_step_where_the_table_is_too_wide() {
     let mut case = empty();
     case.readings = of(
         Side::Left,
-        &[("0", 1.2), ("1", 1.6), ("2", 2.0), ("3", 2.4), ("4", 2.45)],
+        &[
+            ("0", 1.2),
+            ("1", 1.6),
+            ("2", 2.0),
+            ("3", 2.4),
+            ("4", 2.45),
+            ("5", 2.46),
+            ("6", 2.47),
+        ],
     );
-    case.readings.extend(of(Side::Right, &[("0", 1.3), ("4", 2.4)]));
+    case.readings.extend(of(Side::Right, &[("0", 1.3), ("6", 2.4)]));
     case.adjuster = Adjuster::of(&case.readings, &case.job.adjuster, None);
     let said = terminal::readings(Language::English, &case, false, false);
     assert_at_most_80_columns(&said);
     assert!(
-        said.contains("right after: 0 → 4 +1.10 ↕; in all +1.10") && said.contains("left after: 0 → 1 +0.40 ↕; 1 → 2"),
+        said.contains("right after: 0 → 6 +1.10 ↕; in all +1.10") && said.contains("left after: 0 → 1 +0.40 ↕; 1 → 2"),
         "{said}"
     );
 }
