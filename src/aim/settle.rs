@@ -7,7 +7,7 @@
 //!
 //! The lamp's own screw moves its beam at all positions alike, so that a turn is worked out from all of a lamp's judged photos of
 //! a stage together: one that mends one position and takes another out of its limits is none. How low a beam may hang at a position
-//! for a load only a car with that load tells ([`Verdict::load_decides`]), and no turn is held up by it. A photo that is not the camera's own
+//! for a load only a car with that load tells ([`super::Verdict::load_decides`]), and no turn is held up by it. A photo that is not the camera's own
 //! is taken again before anything is turned for it.
 
 use super::outcome::Outcome;
