@@ -66,9 +66,10 @@ pub(crate) fn harmless(text: &str) -> String {
     text.chars().map(safe).collect()
 }
 
-/// As [`harmless`]; a figure, its ± and its % stay on one line.
+/// As [`harmless`]; a figure, its ± and its % stay on one line, and so does a sign with the word that it stands for.
 pub(crate) fn kept_together(text: &str) -> String {
-    harmless(text).replace(" %", "\u{a0}%").replace(" ± ", "\u{a0}±\u{a0}")
+    let figures = harmless(text).replace(" %", "\u{a0}%").replace(" ± ", "\u{a0}±\u{a0}");
+    figures.replace("✓ ", "✓\u{a0}").replace("✗ ", "✗\u{a0}")
 }
 
 /// XML text or attribute value (in double or single quotes) from any text, for drawings that are put together as text.

@@ -709,13 +709,21 @@ fn facts(
         ));
     }
     let percent_at = |y_mm: f64| format!("{} %", fixed(language, percent_at(findings, reading, y_mm), 2));
+    // What these are for is said at the first photo.
+    let mut read = findings.readings.iter().filter(|one| one.result.is_ok());
+    let is_first = read.next().is_some_and(|first| std::ptr::eq(first, reading));
     facts.extend(cutoff.plain_y_mm.map(|y_mm| {
-        (
-            language.pick("Steepest fall of light", "Steilster Lichtabfall"),
-            said!(language; "{} (for comparison only)", "{} (nur zum Vergleich)"; percent_at(y_mm)),
-        )
+        let says = if is_first {
+            said!(language; "{} (for comparison only)", "{} (nur zum Vergleich)"; percent_at(y_mm))
+        } else {
+            percent_at(y_mm)
+        };
+        (language.pick("Steepest fall of light", "Steilster Lichtabfall"), says)
     }));
     facts.extend(cutoff.threshold_y_mm.map(|y_mm| {
+        if !is_first {
+            return (language.pick("Half brightness", "Halbe Helligkeit"), percent_at(y_mm));
+        }
         // Who marks the edge by eye, with a tape, would take the difference for an error of the program.
         let says = said!(
             language; "{} (for comparison only: near what an eye takes for the edge; the rules have the cut-off at the steepest step in the \
