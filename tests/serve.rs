@@ -1964,13 +1964,12 @@ fn the_car_and_its_table_are_changed() {
     assert_eq!(back.status, 201, "{}", back.body);
     assert_eq!(std::fs::read_to_string(&file).unwrap(), text);
     // With a table of its own limits the stamp stands beside them, and its tolerances do not.
-    let (_, was) = bench
-        .get(&page)
-        .body
-        .split_once("name=\"was\" value=\"")
-        .map(|(a, b)| (a.to_owned(), b.to_owned()))
-        .unwrap();
-    typed["was"] = was.split('"').next().unwrap().into();
+    let is_now = || {
+        let shown = bench.get(&page).body;
+        let (_, was) = shown.split_once("name=\"was\" value=\"").unwrap();
+        was.split('"').next().unwrap().to_owned()
+    };
+    typed["was"] = is_now().into();
     typed["job.tolerance"] = "un-r48".into();
     assert_eq!(send(&typed).status, 201);
     let beside: toml::Table = std::fs::read_to_string(&file).unwrap().parse().unwrap();
@@ -1981,13 +1980,7 @@ fn the_car_and_its_table_are_changed() {
         "{mark:?}"
     );
     // Without a verdict is a choice, too.
-    let (_, was) = bench
-        .get(&page)
-        .body
-        .split_once("name=\"was\" value=\"")
-        .map(|(a, b)| (a.to_owned(), b.to_owned()))
-        .unwrap();
-    typed["was"] = was.split('"').next().unwrap().into();
+    typed["was"] = is_now().into();
     typed["job.tolerance"] = "none".into();
     assert_eq!(send(&typed).status, 201);
     assert!(!std::fs::read_to_string(&file).unwrap().contains("tolerance ="));

@@ -814,6 +814,19 @@ mod tests {
         high_percent: 2.5,
     };
 
+    /// What a photo by itself comes to, judged as the lamp was set or at another position.
+    fn verdict(aim: &Aim, setting: bool) -> Verdict {
+        let (lamp, bay) = (lamp(), bay());
+        let means = Means {
+            lamp: &lamp,
+            bay: &bay,
+            has_lamp_off: false,
+            photos: 1,
+        };
+        let band = if setting { BAND } else { RANGE };
+        Verdict::of(aim, "T", setting, band, &means)
+    }
+
     /// What would settle each photo of one lamp: its position, inclination, standard uncertainty, and whether its tone was edited.
     fn said_together(photos: &[(&str, f64, f64, bool)]) -> Vec<Option<String>> {
         let (lamp, bay, job) = (lamp(), bay(), Job::of("T", "bay.toml", Traffic::Right));
@@ -827,15 +840,7 @@ mod tests {
                 let made = aim(percent, &[(Source::EdgeModel, sd_percent)]);
                 let mut reading = ShotReading::made(shot, lamp.clone(), made, None);
                 if let Ok(measured) = &mut reading.result {
-                    let setting = position == "0";
-                    let means = Means {
-                        lamp: &lamp,
-                        bay: &bay,
-                        has_lamp_off: false,
-                        photos: 1,
-                    };
-                    let band = if setting { BAND } else { RANGE };
-                    measured.verdict = Some(Verdict::of(&measured.aim, "T", setting, band, &means));
+                    measured.verdict = Some(verdict(&measured.aim, position == "0"));
                     measured.warnings.extend(edited.then_some(Warning::ToneUneven));
                 }
                 reading
@@ -918,17 +923,7 @@ mod tests {
         // Too high counts at each of them.
         let texts = said_together(&[("0", 1.2, 0.03, false), ("1", 0.4, 0.03, false)]);
         assert_eq!(texts[1].as_deref().and_then(turn_in), Some(0.2), "{texts:?}");
-        let verdict = |percent: f64, setting: bool| {
-            let (lamp, bay) = (lamp(), bay());
-            let means = Means {
-                lamp: &lamp,
-                bay: &bay,
-                has_lamp_off: false,
-                photos: 1,
-            };
-            let band = if setting { BAND } else { RANGE };
-            Verdict::of(&aim(percent, &[(Source::EdgeModel, 0.03)]), "T", setting, band, &means)
-        };
+        let verdict = |percent: f64, setting: bool| verdict(&aim(percent, &[(Source::EdgeModel, 0.03)]), setting);
         for (percent, setting, load_decides) in [
             (2.6, false, true),
             (2.48, false, true),

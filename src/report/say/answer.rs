@@ -245,6 +245,14 @@ fn unseen_since(language: Language, findings: &Findings) -> Vec<Unseen> {
     sides().filter_map(of_lamp_or_aim).chain(unshut).collect()
 }
 
+/// Where a beam was photographed: at a position by its name, or else as it is set.
+fn at_place(language: Language, name: Option<&str>) -> String {
+    match name {
+        None => said!(language; "as set", "wie eingestellt"),
+        Some(name) => said!(language; "at {name}", "in Stellung {name}"),
+    }
+}
+
 /// A beam that was outside before the repair, at a place at which no photo shows it since: nobody said that it is mended.
 fn aim_unseen_since(language: Language, findings: &Findings, lamp: Side) -> Option<Unseen> {
     let place = |reading: &ShotReading| reading.shot.position.clone().filter(|name| !is_setting(Some(name)));
@@ -262,10 +270,7 @@ fn aim_unseen_since(language: Language, findings: &Findings, lamp: Side) -> Opti
         return None;
     }
     let stem = lamp.stem();
-    let at = match place(outside) {
-        None => said!(language; "as set", "wie eingestellt"),
-        Some(name) => said!(language; "at {name}", "in Stellung {name}"),
-    };
+    let at = at_place(language, place(outside).as_deref());
     Some(Unseen {
         found: said!(
             language; "the {lamp} beam {at} was outside before the repair, and was not photographed since",
@@ -819,10 +824,7 @@ fn verdicts(language: Language, findings: &Findings, stage: &impl Fn(Option<Stag
             at.retain(|(name, _)| name.is_none());
         }
         for (name, all) in at {
-            let place = match name {
-                None => said!(language; "as set", "wie eingestellt"),
-                Some(name) => said!(language; "at {name}", "in Stellung {name}"),
-            };
+            let place = at_place(language, name);
             let stem = side.stem();
             let has = |outcome| {
                 let mut told = all.iter().filter(|(_, verdict)| !verdict.load_decides);
